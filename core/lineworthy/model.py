@@ -1,0 +1,587 @@
+# SPDX-License-Identifier: MIT
+"""The board as plain data: what every check, plan and picture is computed from.
+
+Frame: millimetres; degrees counter-clockwise; x right, **y up**, seen from the top of the board. Bottom-side
+items are stored where they are seen from the top (nothing is mirrored). All items are frozen; areas are
+shapely geometries; text is whatever the document holds and therefore hostile: escape it on the way out.
+
+Words used below:
+    part      something placed on the board, with its pads (a fiducial or a mounting hole may be one, too)
+    pad       a land or a hole of a part; `copper` is its true shape per copper layer
+    marking   text, resolved (variables replaced), on any layer
+    graphic   drawn artwork that is not text: lines, polygons, on any layer
+    area      a copper pour as it is filled, per layer
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from enum import Enum
+from functools import cached_property
+from typing import Any, Optional, Union
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+Point = tuple[float, float]
+Area = Union[Polygon, MultiPolygon]
+Coords = npt.NDArray[np.float64]
+
+
+class Side(Enum):
+    """The two faces of a board."""
+
+    TOP = "top"
+    BOTTOM = "bottom"
+
+    @property
+    def other(self) -> Side:
+        """The face on the far side."""
+        return Side.BOTTOM if self is Side.TOP else Side.TOP
+
+
+class LayerKind(Enum):
+    """What a layer becomes. Only the first six kinds are made by a factory."""
+
+    COPPER = "copper"
+    MASK = "mask"
+    PASTE = "paste"
+    LEGEND = "legend"
+    ADHESIVE = "adhesive"
+    OUTLINE = "outline"
+    COURTYARD = "courtyard"
+    FABRICATION = "fabrication"
+    DRAWING = "drawing"
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One layer; `side` is None for inner copper and for layers that belong to no face."""
+
+    name: str
+    kind: LayerKind
+    side: Optional[Side] = None
+
+    @property
+    def is_made(self) -> bool:
+        """Whether something on this layer can be seen on the finished board."""
+        outer = self.side is not None
+        return outer and self.kind in (LayerKind.COPPER, LayerKind.MASK, LayerKind.LEGEND)
+
+
+class Mount(Enum):
+    """How a part is attached, as its footprint declares it."""
+
+    SURFACE = "surface"
+    THROUGH = "through"
+    OTHER = "other"
+
+
+class PadKind(Enum):
+    """How a pad is made. CONNECTOR is a surface land without paste (edge fingers, test lands)."""
+
+    SURFACE = "surface"
+    THROUGH = "through"
+    CONNECTOR = "connector"
+    UNPLATED = "unplated"
+
+
+class PadShape(Enum):
+    """The drawn shape of a pad on its own layer; `Pad.copper` holds the true polygon."""
+
+    CIRCLE = "circle"
+    OVAL = "oval"
+    RECTANGLE = "rectangle"
+    ROUNDED = "rounded"
+    CHAMFERED = "chamfered"
+    TRAPEZOID = "trapezoid"
+    CUSTOM = "custom"
+
+
+class PadRole(Enum):
+    """What the designer declared a pad to be."""
+
+    NONE = "none"
+    FIDUCIAL_GLOBAL = "fiducial-global"
+    FIDUCIAL_LOCAL = "fiducial-local"
+    TEST_POINT = "test-point"
+    CASTELLATED = "castellated"
+    THERMAL = "thermal"
+    ARRAY = "array"
+    MECHANICAL = "mechanical"
+    PRESS_FIT = "press-fit"
+
+
+@dataclass(frozen=True, eq=False)
+class Hole:
+    """A drilled or milled hole. `size` is (length, width) before rotation, equal for a round hole."""
+
+    at: Point
+    size: tuple[float, float]
+    plated: bool
+    rotation: float = 0.0
+
+    @property
+    def is_slot(self) -> bool:
+        """True for an oblong hole."""
+        return abs(self.size[0] - self.size[1]) > 1e-6
+
+    @property
+    def diameter(self) -> float:
+        """The smaller dimension, which the drill or cutter must have."""
+        return min(self.size)
+
+    @cached_property
+    def shape(self) -> Polygon:
+        """The area taken out of the board."""
+        return stadium(self.at, self.size, self.rotation)
+
+
+@dataclass(frozen=True, eq=False)
+class Pad:
+    """One land or hole of a part.
+
+    Attributes:
+        copper: true shape by copper layer name; only layers that really carry copper.
+        mask: opening in the solder mask by side; absent means covered.
+        paste: stencil aperture by side; absent means no paste.
+        pin_name: what the schematic calls the pin (``VBUS``), empty when unknown.
+        pin_type: the schematic's electrical type (``power_in``, ``passive`` ...), empty when unknown.
+    """
+
+    uid: str
+    number: str
+    at: Point
+    kind: PadKind
+    copper: Mapping[str, Area] = field(default_factory=dict, repr=False)
+    mask: Mapping[Side, Area] = field(default_factory=dict, repr=False)
+    paste: Mapping[Side, Area] = field(default_factory=dict, repr=False)
+    hole: Optional[Hole] = None
+    role: PadRole = PadRole.NONE
+    shape: PadShape = PadShape.CUSTOM
+    size: tuple[float, float] = (0.0, 0.0)
+    rotation: float = 0.0
+    net: str = ""
+    pin_name: str = ""
+    pin_type: str = ""
+
+    @cached_property
+    def extent(self) -> Area:
+        """Everything the pad takes on any layer: copper, hole, or the bare opening."""
+        shapes: list[BaseGeometry] = list({id(s): s for s in self.copper.values()}.values())
+        if self.hole is not None:
+            shapes.append(self.hole.shape)
+        shapes = shapes or [*self.mask.values(), *self.paste.values()]
+        if len(shapes) == 1:
+            return shapes[0]  # type: ignore[return-value]
+        return shapely.union_all(shapes) if shapes else Polygon()  # type: ignore[return-value]
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """A placed part.
+
+    Attributes:
+        package: name of the land pattern (``R_0402_1005Metric``); `library` is the collection it came from.
+        fields: every named field of the part besides reference and value (manufacturer part and the like).
+        fitted: False when marked as do-not-fit.
+        courtyard: area to be kept clear, by side; closed shapes only.
+        body: outline of the package itself as drawn on the fabrication layer, or None when not drawn.
+        height: stated height above the board in mm, or None when the board does not state it.
+        board_only: exists on the board and not in the schematic (holes, marks, logos).
+    """
+
+    uid: str
+    reference: str
+    at: Point = (0.0, 0.0)
+    side: Side = Side.TOP
+    rotation: float = 0.0
+    value: str = ""
+    package: str = ""
+    library: str = ""
+    description: str = ""
+    fields: Mapping[str, str] = field(default_factory=dict, repr=False)
+    mount: Mount = Mount.SURFACE
+    fitted: bool = True
+    in_parts_list: bool = True
+    in_placement: bool = True
+    board_only: bool = False
+    pads: tuple[Pad, ...] = field(default=(), repr=False)
+    courtyard: Mapping[Side, Area] = field(default_factory=dict, repr=False)
+    body: Optional[Area] = field(default=None, repr=False)
+    height: Optional[float] = None
+    models: tuple[str, ...] = field(default=(), repr=False)
+
+    @cached_property
+    def extent(self) -> Area:
+        """Convex area of pads and body together, what the part takes on the board seen from the top."""
+        shapes: list[BaseGeometry] = [pad.extent for pad in self.pads]
+        if self.body is not None:
+            shapes.append(self.body)
+        hull = shapely.convex_hull(shapely.GeometryCollection(shapes))
+        return hull if isinstance(hull, Polygon) else Polygon()
+
+
+@dataclass(frozen=True, eq=False)
+class Track:
+    """A straight or curved copper track; `mid` is a point on the arc, None when straight."""
+
+    uid: str
+    start: Point
+    end: Point
+    width: float
+    layer: str
+    net: str = ""
+    mid: Optional[Point] = None
+    mask_opened: bool = False
+
+    @cached_property
+    def path(self) -> Coords:
+        """Centre line as points, arcs within 5 um."""
+        if self.mid is None:
+            return np.array([self.start, self.end])
+        return arc_points(self.start, self.mid, self.end)
+
+    @property
+    def length(self) -> float:
+        """Length of the centre line in mm."""
+        steps = np.diff(self.path, axis=0)
+        return float(np.hypot(steps[:, 0], steps[:, 1]).sum())
+
+
+@dataclass(frozen=True, eq=False)
+class Via:
+    """A plated hole between layers `span[0]` and `span[1]`; `tented` says which faces the mask covers."""
+
+    uid: str
+    at: Point
+    diameter: float
+    drill: float
+    span: tuple[str, str]
+    net: str = ""
+    tented: frozenset[Side] = frozenset()
+    filled: bool = False
+    diameters: Mapping[str, float] = field(default_factory=dict, repr=False)
+
+    def diameter_on(self, layer: str) -> float:
+        """Copper diameter on one layer; differs from `diameter` only where the document says so."""
+        return self.diameters.get(layer, self.diameter)
+
+
+@dataclass(frozen=True, eq=False)
+class CopperArea:
+    """A pour on one layer.
+
+    Attributes:
+        rings: filled outlines as (n, 2) arrays; holes are joined to the outside by zero-width cuts.
+        unfilled: True when the document holds the boundary but no fill for this layer.
+        part_uid: set when the pour belongs to a part.
+    """
+
+    uid: str
+    layer: str
+    net: str
+    boundary: Area = field(repr=False)
+    rings: tuple[Coords, ...] = field(default=(), repr=False)
+    unfilled: bool = False
+    priority: int = 0
+    name: str = ""
+    part_uid: str = ""
+
+    @cached_property
+    def fill(self) -> Area:
+        """The copper as a valid polygon with real holes. Costly on large pours: built when first asked for."""
+        shapes = [shapely.make_valid(Polygon(ring)) for ring in self.rings if len(ring) >= 3]
+        merged = shapely.union_all([polygonal(shape) for shape in shapes]) if shapes else Polygon()
+        return polygonal(merged)
+
+
+@dataclass(frozen=True, eq=False)
+class KeepOut:
+    """An area where some things must not be; `bans` is a subset of tracks, vias, pads, pour, parts."""
+
+    uid: str
+    area: Area = field(repr=False)
+    layers: frozenset[str] = frozenset()
+    bans: frozenset[str] = frozenset()
+    part_uid: str = ""
+
+
+class MarkingRole(Enum):
+    """What a text is for."""
+
+    FREE = "free"
+    REFERENCE = "reference"
+    VALUE = "value"
+    FIELD = "field"
+
+
+@dataclass(frozen=True, eq=False)
+class Marking:
+    """A text.
+
+    Attributes:
+        text: what is printed, variables resolved.
+        source: what the document holds, variables unresolved.
+        extents: rotated rectangle the printed text fills.
+        knockout: printed as a hole in a filled box.
+    """
+
+    uid: str
+    text: str
+    layer: Layer
+    at: Point
+    height: float
+    stroke: float
+    extents: Area = field(repr=False)
+    source: str = ""
+    rotation: float = 0.0
+    mirrored: bool = False
+    hidden: bool = False
+    knockout: bool = False
+    role: MarkingRole = MarkingRole.FREE
+    part_uid: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Graphic:
+    """Drawn artwork; `shape` includes the pen width. On a mask layer it is an opening, on copper it is copper."""
+
+    uid: str
+    layer: Layer
+    shape: Area = field(repr=False)
+    net: str = ""
+    part_uid: str = ""
+
+
+@dataclass(frozen=True)
+class OutlineFault:
+    """Where the outline fails to be closed loops: ``open`` (gap in mm), ``crossing``, ``branch`` or ``none``."""
+
+    kind: str
+    at: Optional[Point]
+    gap: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Outline:
+    """The board edge. `area` has cut-outs as holes and is empty when the outline cannot be closed."""
+
+    area: Area
+    faults: tuple[OutlineFault, ...] = ()
+    uids: tuple[str, ...] = ()
+
+    @property
+    def is_closed(self) -> bool:
+        """True when the outline encloses a board without faults."""
+        return not self.faults and not self.area.is_empty
+
+    @cached_property
+    def edge(self) -> BaseGeometry:
+        """All edges as lines: outside and cut-outs."""
+        return self.area.boundary
+
+
+@dataclass(frozen=True)
+class TitleBlock:
+    """The drawing's title block, variables unresolved."""
+
+    title: str = ""
+    revision: str = ""
+    date: str = ""
+    company: str = ""
+    comments: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class StackLayer:
+    """One layer of the stack-up, outside in from the top; `kind` as written (copper, core, prepreg ...)."""
+
+    name: str
+    kind: str
+    thickness: Optional[float] = None
+    material: str = ""
+    permittivity: Optional[float] = None
+
+
+@dataclass(frozen=True)
+class Stackup:
+    """Thickness of the finished board in mm, and its layers where the document lists them."""
+
+    thickness: float = 1.6
+    layers: tuple[StackLayer, ...] = ()
+    finish: str = ""
+    castellated: bool = False
+    edge_plated: bool = False
+
+
+@dataclass(frozen=True)
+class NetClass:
+    """Rules the designer gave to a group of nets, mm; None where not given."""
+
+    name: str
+    clearance: Optional[float] = None
+    track_width: Optional[float] = None
+    via_diameter: Optional[float] = None
+    via_drill: Optional[float] = None
+
+
+@dataclass(frozen=True)
+class Net:
+    """A net and the class it belongs to."""
+
+    name: str
+    net_class: str = "Default"
+
+
+@dataclass(frozen=True, eq=False)
+class Board:
+    """Everything known about one board. Build one by hand in a test with ``Board(name="x", parts=(...))``."""
+
+    name: str = "board"
+    path: str = ""
+    copper_layers: tuple[str, ...] = ("top", "bottom")
+    parts: tuple[Part, ...] = ()
+    tracks: tuple[Track, ...] = ()
+    vias: tuple[Via, ...] = ()
+    areas: tuple[CopperArea, ...] = ()
+    keepouts: tuple[KeepOut, ...] = ()
+    markings: tuple[Marking, ...] = ()
+    graphics: tuple[Graphic, ...] = ()
+    outline: Outline = field(default_factory=lambda: Outline(Polygon(), (OutlineFault("none", None),)))
+    title: TitleBlock = TitleBlock()
+    stackup: Stackup = Stackup()
+    nets: Mapping[str, Net] = field(default_factory=dict)
+    net_classes: Mapping[str, NetClass] = field(default_factory=dict)
+    variables: Mapping[str, str] = field(default_factory=dict)
+    format_note: str = ""
+
+    @property
+    def top_copper(self) -> str:
+        """Name of the outermost copper layer on the top."""
+        return self.copper_layers[0]
+
+    @property
+    def bottom_copper(self) -> str:
+        """Name of the outermost copper layer on the bottom."""
+        return self.copper_layers[-1]
+
+    def copper_on(self, side: Side) -> str:
+        """Name of the outermost copper layer of a side."""
+        return self.top_copper if side is Side.TOP else self.bottom_copper
+
+    def side_of(self, copper_layer: str) -> Optional[Side]:
+        """The face an outer copper layer belongs to, None for inner layers."""
+        if copper_layer == self.top_copper:
+            return Side.TOP
+        return Side.BOTTOM if copper_layer == self.bottom_copper else None
+
+    @cached_property
+    def pads(self) -> tuple[tuple[Part, Pad], ...]:
+        """Every pad with the part it belongs to."""
+        return tuple((part, pad) for part in self.parts for pad in part.pads)
+
+    @cached_property
+    def pads_by_net(self) -> Mapping[str, tuple[tuple[Part, Pad], ...]]:
+        """Pads of each net; pads without a net are left out."""
+        return _grouped((pad.net, (part, pad)) for part, pad in self.pads if pad.net)
+
+    @cached_property
+    def vias_by_net(self) -> Mapping[str, tuple[Via, ...]]:
+        """Vias of each net; vias without a net are left out."""
+        return _grouped((via.net, via) for via in self.vias if via.net)
+
+    @cached_property
+    def part_by_uid(self) -> Mapping[str, Part]:
+        """Parts by the editor's id."""
+        return {part.uid: part for part in self.parts}
+
+    @cached_property
+    def holes(self) -> tuple[tuple[Optional[Part], Hole], ...]:
+        """Every drilled hole of parts, with its part (vias are not in here)."""
+        return tuple((part, pad.hole) for part, pad in self.pads if pad.hole is not None)
+
+
+Item = Union[Part, Pad, Track, Via, CopperArea, KeepOut, Marking, Graphic, Net]
+"""Anything a finding can point at."""
+
+ARC_TOL_MM = 0.005
+"""Largest distance between a true arc and the points that stand for it."""
+
+
+def arc_points(start: Point, mid: Point, end: Point) -> Coords:
+    """Points along the circular arc through three points, (n, 2), within `ARC_TOL_MM` of the arc.
+
+    Three points on a line give the straight way through them; start equal to end gives the full circle
+    whose diameter is start to mid.
+    """
+    a, b, c = np.array(start), np.array(mid), np.array(end)
+    if np.allclose(a, c, atol=1e-9):
+        centre = (a + b) / 2
+        sweep = 2 * np.pi
+    else:
+        cross = float((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
+        if abs(cross) < 1e-9:
+            return np.array([start, mid, end])
+        ab, ac = b - a, c - a
+        d = 2 * cross
+        offset = np.array([ac[1] * (ab @ ab) - ab[1] * (ac @ ac), ab[0] * (ac @ ac) - ac[0] * (ab @ ab)]) / d
+        centre = a + offset
+        turn = np.arctan2(c[1] - centre[1], c[0] - centre[0]) - np.arctan2(a[1] - centre[1], a[0] - centre[0])
+        sweep = float(turn % (2 * np.pi)) if cross > 0 else -float(-turn % (2 * np.pi))
+    radius = float(np.hypot(*(a - centre)))
+    count = 1 + arc_steps(radius, abs(sweep))
+    angles = np.arctan2(a[1] - centre[1], a[0] - centre[0]) + np.linspace(0.0, sweep, count)
+    points: Coords = centre + radius * np.column_stack([np.cos(angles), np.sin(angles)])
+    points[0], points[-1] = a, c
+    return points
+
+
+def arc_steps(radius: float, sweep: float) -> int:
+    """How many chords stand for an arc of `radius` mm and `sweep` radians within `ARC_TOL_MM`."""
+    if radius <= ARC_TOL_MM:
+        return max(2, int(np.ceil(sweep / (np.pi / 4))))
+    return max(2, int(np.ceil(sweep / (2 * np.arccos(1 - ARC_TOL_MM / radius)))))
+
+
+def quad_segs(radius: float) -> int:
+    """Chords per quarter circle for shapely's buffer so that a circle of `radius` mm is within `ARC_TOL_MM`."""
+    return max(4, arc_steps(radius, np.pi / 2))
+
+
+def disc(at: Point, diameter: float) -> Polygon:
+    """A filled circle."""
+    return shapely.Point(at).buffer(diameter / 2, quad_segs=quad_segs(diameter / 2))
+
+
+def stadium(at: Point, size: tuple[float, float], rotation: float = 0.0) -> Polygon:
+    """A circle, or an oblong with round ends: `size` is (along, across) before rotation about `at`."""
+    width, height = size
+    half = abs(width - height) / 2
+    radius = min(width, height) / 2
+    if half < 1e-9:
+        return disc(at, width)
+    turn = np.radians(rotation if width > height else rotation + 90)
+    dx, dy = half * np.cos(turn), half * np.sin(turn)
+    line = shapely.LineString([(at[0] - dx, at[1] - dy), (at[0] + dx, at[1] + dy)])
+    return line.buffer(radius, quad_segs=quad_segs(radius))
+
+
+def polygonal(shape: BaseGeometry) -> Area:
+    """The parts of a geometry that have area, as Polygon or MultiPolygon."""
+    if isinstance(shape, (Polygon, MultiPolygon)):
+        return shape
+    pieces = [p for p in shapely.get_parts(shape) if isinstance(p, (Polygon, MultiPolygon))]
+    merged = shapely.union_all(pieces) if pieces else Polygon()
+    return merged if isinstance(merged, (Polygon, MultiPolygon)) else Polygon()
+
+
+def _grouped(pairs: Iterator[tuple[str, Any]]) -> Mapping[str, tuple[Any, ...]]:
+    groups: dict[str, list[Any]] = {}
+    for key, value in pairs:
+        groups.setdefault(key, []).append(value)
+    return {key: tuple(values) for key, values in groups.items()}

@@ -1,0 +1,182 @@
+# SPDX-License-Identifier: MIT
+"""The review: binds inputs to checks, runs them, sorts what they answer.
+
+A review is a pure function of its inputs: the same inputs give the same findings in the same order.
+"""
+
+from __future__ import annotations
+
+import difflib
+import time
+import traceback
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Callable, Optional
+
+from lineworthy.checks import CHECKS
+from lineworthy.errors import UnknownCheckError
+from lineworthy.finding import Consequence, Finding, NotRun
+from lineworthy.knowledge.marks import Marks
+from lineworthy.knowledge.nets import Nets
+from lineworthy.knowledge.packages import Packages
+from lineworthy.model import Board
+from lineworthy.registry import AREAS, Check
+from lineworthy.sheet import Sheet, built_in
+
+Progress = Callable[[int, int, str], None]
+"""Called as (checks done, checks in all, id of the check that starts)."""
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """What a check can ask for by naming a parameter; knowledge is worked out once and shared."""
+
+    board: Board
+    sheet: Sheet
+
+    @cached_property
+    def nets(self) -> Nets:
+        """What each net is for."""
+        return Nets(self.board)
+
+    @cached_property
+    def marks(self) -> Marks:
+        """Which pads are fiducials, probe targets, tooling holes."""
+        return Marks(self.board)
+
+    @cached_property
+    def packages(self) -> Packages:
+        """Family, pitch and height of each part."""
+        return Packages(self.board)
+
+
+@dataclass(frozen=True)
+class Crash:
+    """A check that failed by a fault of ours; the rest of the review stands."""
+
+    check: str
+    error: str
+    trace: str = field(repr=False)
+
+
+@dataclass(frozen=True)
+class Review:
+    """The answer to "can this board go to production?".
+
+    Attributes:
+        findings: by area, then gravest first, in a stable order.
+        not_run: what could not be looked at, and why.
+        crashed: checks that failed by a fault of ours.
+        checks: ids of the checks that were asked.
+        seconds: time each check took, by id; not part of the comparison of two reviews.
+    """
+
+    board: Board
+    sheet: Sheet
+    findings: tuple[Finding, ...]
+    not_run: tuple[NotRun, ...]
+    crashed: tuple[Crash, ...]
+    checks: tuple[str, ...]
+    seconds: dict[str, float] = field(default_factory=dict, compare=False, repr=False)
+
+    def count(self, consequence: Consequence, area: Optional[str] = None) -> int:
+        """Findings of one consequence, in one area or in all."""
+        return sum(f.consequence is consequence and area in (None, f.area) for f in self.findings)
+
+    @property
+    def verdict(self) -> str:
+        """One line: whether a factory would start, ask, or stop."""
+        holds, queries, notes = (self.count(c) for c in Consequence)
+        if self.crashed:
+            return f"Incomplete: {_many(len(self.crashed), 'check')} failed and must be run again."
+        if holds:
+            more = _many(queries, "more query", "more queries")
+            return f"On hold: {_many(holds, 'finding')} would stop the job, {more}."
+        if queries:
+            return f"Expect questions: {_many(queries, 'query', 'queries')}, nothing that stops the job."
+        if notes:
+            return f"Lineworthy: nothing stops or delays the job, {_many(notes, 'note')}."
+        return "Lineworthy: nothing found."
+
+
+def review(
+    board: Board,
+    sheet: Optional[Sheet] = None,
+    *,
+    only: Sequence[str] = (),
+    skip: Sequence[str] = (),
+    strict: bool = False,
+    progress: Optional[Progress] = None,
+    checks: Sequence[Check] = CHECKS,
+) -> Review:
+    """Reviews a board.
+
+    Args:
+        board: the board.
+        sheet: limits; the built-in standard sheet when None.
+        only: check ids or areas to restrict to; all when empty.
+        skip: check ids or areas to leave out; wins over `only`.
+        strict: let an exception in a check through instead of reporting it as a crash.
+        progress: told before each check.
+        checks: the checks to choose from.
+
+    Raises:
+        UnknownCheckError: `only` or `skip` names no check and no area.
+    """
+    inputs = Inputs(board, sheet or built_in())
+    asked = select(checks, only, skip)
+    findings: list[Finding] = []
+    not_run: list[NotRun] = []
+    crashed: list[Crash] = []
+    seconds: dict[str, float] = {}
+    for done, item in enumerate(asked):
+        if progress:
+            progress(done, len(asked), item.id)
+        start = time.perf_counter()
+        try:
+            for answer in item.ask(**{name: getattr(inputs, name) for name in item.inputs}):
+                (not_run if isinstance(answer, NotRun) else findings).append(answer)  # type: ignore[arg-type]
+        except Exception as error:  # one broken check must not take the other answers with it
+            if strict:
+                raise
+            crashed.append(Crash(item.id, f"{type(error).__name__}: {error}", traceback.format_exc()))
+        seconds[item.id] = time.perf_counter() - start
+    order = {check_id: n for n, check_id in enumerate(item.id for item in checks)}
+    findings.sort(key=lambda f: (AREAS.index(f.area), f.consequence.rank, order[f.check], f.message, f.fingerprint))
+    return Review(
+        board=board,
+        sheet=inputs.sheet,
+        findings=tuple(findings),
+        not_run=tuple(not_run),
+        crashed=tuple(crashed),
+        checks=tuple(item.id for item in asked),
+        seconds=seconds,
+    )
+
+
+def select(checks: Iterable[Check], only: Sequence[str], skip: Sequence[str]) -> list[Check]:
+    """The checks an ``--only`` and a ``--skip`` list leave, in their own order."""
+    known = list(checks)
+    names = {item.id for item in known} | {item.area for item in known} | set(AREAS)
+    for name in (*only, *skip):
+        if name not in names:
+            raise UnknownCheckError(f"no check or area is called {name!r}; {_nearest(name, names)}")
+    return [c for c in known if (not only or {c.id, c.area} & set(only)) and not {c.id, c.area} & set(skip)]
+
+
+def find(check_id: str, checks: Sequence[Check] = CHECKS) -> Check:
+    """The check with this id; UnknownCheckError names the nearest one."""
+    for item in checks:
+        if item.id == check_id:
+            return item
+    raise UnknownCheckError(f"no check is called {check_id!r}; {_nearest(check_id, {c.id for c in checks})}")
+
+
+def _nearest(name: str, names: Iterable[str]) -> str:
+    near = difflib.get_close_matches(name, sorted(names), n=1, cutoff=0.0)
+    return f"nearest is {near[0]!r}"
+
+
+def _many(count: int, one: str, more: str = "") -> str:
+    return f"{count} {one if count == 1 else more or one + 's'}"

@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: MIT
+"""Lineworthy for the board editor: reader, hosts and dialog."""

@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: MIT
+"""Document text to `lineworthy.model.Board`."""
