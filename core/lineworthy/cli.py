@@ -141,7 +141,7 @@ def _review(options: argparse.Namespace, read: ReadBoard) -> int:
             for format_name in formats if options.out is not None else ():
                 target = options.out / f"{name}{FORMATS[format_name].suffix}"
                 write_atomic(target, FORMATS[format_name].render(result))
-                print(f"{path}: wrote {target}", file=sys.stderr)  # noqa: T201
+                print(f"{path}: wrote {target}", file=sys.stderr)
         except InputError as error:
             _complain(error)
             code = FAILED
@@ -153,7 +153,7 @@ def _review(options: argparse.Namespace, read: ReadBoard) -> int:
     if options.out is not None and "html" in formats and len(written) > 1:
         target = options.out / "index.html"
         write_atomic(target, html.index([(f"{name}{FORMATS['html'].suffix}", result) for name, result in written]))
-        print(f"wrote {target}", file=sys.stderr)  # noqa: T201
+        print(f"wrote {target}", file=sys.stderr)
     return code
 
 
@@ -206,33 +206,33 @@ def _explain(check_id: Optional[str]) -> int:
     width = min(shutil.get_terminal_size((100, 24)).columns, 100)
     if check_id is None:
         for item in CHECKS:
-            print(f"{item.id:36}  {textwrap.shorten(item.help.what, max(width - 38, 30))}")  # noqa: T201
+            print(f"{item.id:36}  {textwrap.shorten(item.help.what, max(width - 38, 30))}")
         return CLEAN
     item = find(check_id)
-    print(item.id)  # noqa: T201
-    print(textwrap.fill(item.help.what, width))  # noqa: T201
+    print(item.id)
+    print(textwrap.fill(item.help.what, width))
     for title in SECTIONS:
-        print(f"\n{title}")  # noqa: T201
-        print(textwrap.fill(item.help.sections[title], width, initial_indent="  ", subsequent_indent="  "))  # noqa: T201
+        print(f"\n{title}")
+        print(textwrap.fill(item.help.sections[title], width, initial_indent="  ", subsequent_indent="  "))
     if item.limits:
-        print("\nLimits (standard sheet)")  # noqa: T201
+        print("\nLimits (standard sheet)")
         entries = {entry.key: entry for entry in load("standard").entries()}
         for key in item.limits:
-            print(f"  {key} = {entries[key].value:g}  [{entries[key].source}]")  # noqa: T201
+            print(f"  {key} = {entries[key].value:g}  [{entries[key].source}]")
     return CLEAN
 
 
 def _sheet(source: str) -> int:
     sheet = load(source)
-    print(f"# {sheet.name}")  # noqa: T201
+    print(f"[sheet]\nname = {_toml_text(sheet.name)}")
     area = ""
     for entry in sheet.entries():
         if entry.key.split(".")[0] != area:
             area = entry.key.split(".")[0]
-            print(f"\n[{area}]")  # noqa: T201
-        print(f"# {entry.meaning}; from the sheet: {_one_line(entry.sheet)}")  # noqa: T201
+            print(f"\n[{area}]")
+        print(f"# {entry.meaning}; from the sheet: {_one_line(entry.sheet)}")
         value = f"{entry.value:d}" if isinstance(entry.value, int) else f"{entry.value:g}"
-        print(f"{entry.key.split('.')[1]} = {{ value = {value}, source = {_toml_text(entry.source)} }}")  # noqa: T201
+        print(f"{entry.key.split('.')[1]} = {{ value = {value}, source = {_toml_text(entry.source)} }}")
     return CLEAN
 
 
@@ -246,4 +246,4 @@ def _one_line(value: str) -> str:
 
 
 def _complain(error: object) -> None:
-    print(f"lineworthy: {_one_line(str(error))}", file=sys.stderr)  # noqa: T201
+    print(f"lineworthy: {_one_line(str(error))}", file=sys.stderr)

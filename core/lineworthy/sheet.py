@@ -243,8 +243,8 @@ def _limit_value(file: str, area: str, key: str, given: object, sheet: str) -> t
     limits = {f.name: f for f in dataclasses.fields(_area_classes()[area])}
     place = f"{area}.{key}"
     if key not in limits:
-        stem = key[: -len(unit_of(key)) - 1] if unit_of(key) else key
-        same = [name for name in limits if name.rsplit("_", 1)[0] == stem]
+        # the right limit with another unit, or with none
+        same = [name for name in limits if name.rsplit("_", 1)[0] in (key, key.rsplit("_", 1)[0])]
         if same:
             raise SheetError(file, f"the unit must be {unit_of(same[0])}: write {same[0]}", place)
         _known_keys(file, area, {key: given}, tuple(limits))
@@ -258,7 +258,7 @@ def _limit_value(file: str, area: str, key: str, given: object, sheet: str) -> t
             raise SheetError(file, "value is missing", place)
         given = given["value"]
     wants_int = get_type_hints(_area_classes()[area])[key] is int
-    if isinstance(given, bool) or not isinstance(given, (int, float)) or (wants_int and given != int(given)):
+    if isinstance(given, bool) or not isinstance(given, (int, float)) or (wants_int and not float(given).is_integer()):
         raise SheetError(file, f"must be a {'whole ' if wants_int else ''}number, not {given!r}", place)
     low, high = limits[key].metadata["low"], limits[key].metadata["high"]
     if not low <= given <= high:  # also refuses nan

@@ -1,0 +1,23 @@
+# SPDX-License-Identifier: MIT
+"""Options and fixtures of the whole suite."""
+
+from __future__ import annotations
+
+import pytest
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--rewrite-judged",
+        action="store_true",
+        help="write the findings on the demo boards into tests/judged; new ones get the judgement 'unjudged'",
+    )
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _no_leftover_environment() -> None:
+    """Tests decide about colour and width themselves."""
+    import os
+
+    for name in ("NO_COLOR", "COLUMNS", "FORCE_COLOR"):
+        os.environ.pop(name, None)

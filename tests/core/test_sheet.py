@@ -1,0 +1,146 @@
+# SPDX-License-Identifier: MIT
+"""Capability sheets: what is in force, where it comes from, and what a wrong one says."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from lineworthy.errors import SheetError
+from lineworthy.sheet import TIERS, UNITS, Sheet, built_in, load, unit_of
+
+
+def written(tmp_path: Path, text: str) -> str:
+    path = tmp_path / "ours.toml"
+    path.write_text(text, encoding="utf-8")
+    return str(path)
+
+
+@pytest.mark.parametrize("tier", TIERS)
+def test_built_in_sheets_are_complete_and_sourced(tier: str) -> None:
+    entries = list(built_in(tier).entries())
+    assert len(entries) > 20
+    for entry in entries:
+        assert entry.unit in UNITS, entry.key
+        assert len(entry.source) > 10, f"{entry.key} has no source"
+        assert entry.meaning
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "source"),
+    [
+        # SMEMA fiducial mark standard, summary
+        ("fiducials.mark_min_mm", 1.0, "SMEMA"),
+        ("fiducials.mark_max_mm", 3.0, "SMEMA"),
+        ("fiducials.clear_ring_min_ratio", 1.0, "SMEMA"),
+        ("fiducials.clear_ring_preferred_ratio", 2.0, "SMEMA"),
+        # IPC-7351 (2005) 3.4.4.1
+        ("fiducials.per_side_min_count", 2, "IPC-7351"),
+        ("fiducials.per_side_preferred_count", 3, "IPC-7351"),
+        # IPC-7525B as cited by a stencil calculator
+        ("solder.paste_area_min_ratio", 0.66, "IPC-7525B"),
+        ("solder.paste_aspect_min_ratio", 1.5, "IPC-7525B"),
+    ],
+)
+def test_published_values_are_in_the_standard_sheet(key: str, value: float, source: str) -> None:
+    sheet = built_in()
+    assert sheet.value(key) == value
+    assert source in sheet.source(key)
+
+
+def test_tiers_get_stricter_or_finer() -> None:
+    relaxed, standard, dense = (built_in(tier) for tier in TIERS)
+    assert relaxed.spacing.chip_min_mm < standard.spacing.chip_min_mm
+    assert dense.solder.stencil_mm < standard.solder.stencil_mm
+    assert relaxed.fiducials.mark_min_mm == standard.fiducials.mark_min_mm
+
+
+def test_user_sheet_overrides_key_by_key(tmp_path: Path) -> None:
+    text = '[sheet]\nname = "Brno"\nbased_on = "dense"\n[bare-board]\nedge_copper_outer_min_mm = 0.3\n'
+    sheet = load(written(tmp_path, text))
+    assert sheet.name == "Brno"
+    assert sheet.bare_board.edge_copper_outer_min_mm == 0.3
+    assert sheet.source("bare-board.edge_copper_outer_min_mm") == "given in Brno"
+    assert sheet.solder == built_in("dense").solder
+
+
+def test_user_sheet_gives_its_own_source(tmp_path: Path) -> None:
+    text = '[solder]\nstencil_mm = { value = 0.1, source = "their data sheet, page 4" }\n'
+    sheet = load(written(tmp_path, text))
+    assert sheet.source("solder.stencil_mm") == "their data sheet, page 4"
+    assert sheet.name == "ours"
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("[solder]\nstensil_mm = 0.1\n", "solder.stensil_mm: no such key (value 0.1); nearest is stencil_mm"),
+        ("[soldr]\nstencil_mm = 0.1\n", "soldr: no such key (value {'stencil_mm': 0.1}); nearest is solder"),
+        ("[solder]\nstencil_mil = 5\n", "solder.stencil_mil: the unit must be mm: write stencil_mm"),
+        ("[solder]\nstencil = 5\n", "solder.stencil: the unit must be mm: write stencil_mm"),
+        ("[solder]\nstencil_mm = 5\n", "solder.stencil_mm: 5 is outside the possible 0.03 to 0.5"),
+        ("[solder]\nstencil_mm = -1\n", "solder.stencil_mm: -1 is outside the possible 0.03 to 0.5"),
+        ("[solder]\nstencil_mm = nan\n", "solder.stencil_mm: nan is outside the possible 0.03 to 0.5"),
+        ("[solder]\nstencil_mm = '0.1'\n", "solder.stencil_mm: must be a number, not '0.1'"),
+        ("[solder]\nstencil_mm = true\n", "solder.stencil_mm: must be a number, not True"),
+        ("[fiducials]\nper_side_min_count = 2.5\n", "fiducials.per_side_min_count: must be a whole number, not 2.5"),
+        ("[fiducials]\nper_side_min_count = inf\n", "fiducials.per_side_min_count: must be a whole number, not inf"),
+        ("[solder]\nstencil_mm = { source = 'x' }\n", "solder.stencil_mm: value is missing"),
+        ("[solder]\nstencil_mm = { value = 0.1, source = 3 }\n", "solder.stencil_mm.source: must be text, not 3"),
+        ("[solder]\nstencil_mm = { valeu = 0.1 }\n", "solder.stencil_mm.valeu: no such key (value 0.1); nearest is value"),
+        ("solder = 3\n", "solder: must be a table"),
+        ("sheet = 3\n", "sheet: must be a table"),
+        ("[sheet]\nname = 3\n", "sheet.name: must be text, not 3"),
+        ("[sheet]\nbased_on = 'mine'\n", "sheet.based_on: 'mine' is none of relaxed, standard, dense"),
+        ("[sheet\n", "not TOML"),
+    ],
+)
+def test_wrong_sheet_names_file_key_value_and_nearest_key(tmp_path: Path, text: str, expected: str) -> None:
+    path = written(tmp_path, text)
+    with pytest.raises(SheetError) as caught:
+        load(path)
+    assert str(caught.value).startswith(f"{path}: {expected}"), str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+def test_sheet_file_that_is_not_there_not_text_or_a_folder(tmp_path: Path) -> None:
+    for path in (tmp_path / "missing.toml", tmp_path):
+        with pytest.raises(SheetError, match="cannot be read"):
+            load(str(path))
+    (tmp_path / "binary.toml").write_bytes(b"\xff\xfe\x00")
+    with pytest.raises(SheetError, match="not UTF-8"):
+        load(str(tmp_path / "binary.toml"))
+
+
+def test_unknown_key_in_python_is_a_key_error() -> None:
+    with pytest.raises(KeyError):
+        built_in().value("solder.nothing_mm")
+    assert unit_of("solder.stencil_mm") == "mm"
+    assert unit_of("solder.stencil") == ""
+
+
+@given(st.dictionaries(st.text(max_size=8), st.one_of(st.integers(), st.text(max_size=8), st.booleans()), max_size=4))
+def test_any_table_gives_a_sheet_or_a_sheet_error(table: dict[str, object]) -> None:
+    from lineworthy.sheet import _parse
+
+    lines = [f'{_quoted(key)} = {_value(value)}' for key, value in table.items()]
+    for head in ("[solder]\n", "[sheet]\n", ""):
+        try:
+            result = _parse(head + "\n".join(lines), "any.toml")
+        except SheetError as error:
+            assert str(error).startswith("any.toml: ")  # noqa: PT017 - either outcome is legal
+        else:
+            assert isinstance(result, Sheet)
+
+
+def _quoted(text: str) -> str:
+    return '"' + "".join(f"\\U{ord(c):08X}" for c in text if not 0xD800 <= ord(c) < 0xE000) + '"'
+
+
+def _value(value: object) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
+    return _quoted(value) if isinstance(value, str) else str(value)

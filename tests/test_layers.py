@@ -1,0 +1,107 @@
+# SPDX-License-Identifier: MIT
+"""Who may import whom, read off the import statements. The table is the architecture."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+CORE = ROOT / "core" / "lineworthy"
+PLUGIN = ROOT / "plugin" / "lineworthy_kicad"
+
+MODEL = {"errors", "model"}
+MEASURE = MODEL | {"geometry", "sheet", "finding", "registry"}
+
+# layer of a core file (first path component) -> core layers it may import, besides itself
+CORE_MAY = {
+    "errors": set(),
+    "model": set(),
+    "geometry": {"model"},
+    "sheet": {"errors"},
+    "files": {"errors"},
+    "progress": set(),
+    "finding": {"model"},
+    "registry": {"finding", "model"},
+    "knowledge": MODEL | {"geometry"},
+    "checks": MEASURE | {"knowledge"},
+    "review": MEASURE | {"knowledge", "checks"},
+    "picture": MODEL | {"geometry", "finding"},
+    "report": MEASURE | {"picture", "review", "knowledge"},
+    "cli": MEASURE | {"report", "review", "files", "progress", "checks"},
+    "__init__": MEASURE | {"review"},
+}
+THIRD_PARTY = {"numpy", "shapely", "tomli"}
+EDITOR = {"pcbnew", "wx", "kipy", "lineworthy_kicad"}
+
+
+def imports(path: Path) -> set[str]:
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: relative import"
+            names |= {f"{node.module}.{alias.name}" for alias in node.names}
+    return names
+
+
+def layer(path: Path) -> str:
+    parts = path.relative_to(CORE).with_suffix("").parts
+    return parts[0]
+
+
+def core_layers(names: set[str]) -> set[str]:
+    ours = [name.split(".") for name in names]
+    return {parts[1] for parts in ours if parts[0] == "lineworthy" and len(parts) > 1}
+
+
+CORE_FILES = sorted(CORE.rglob("*.py"))
+PLUGIN_FILES = sorted(PLUGIN.rglob("*.py"))
+
+
+@pytest.mark.parametrize("path", CORE_FILES, ids=lambda path: path.relative_to(CORE).as_posix())
+def test_core_file_imports_only_what_its_layer_may(path: Path) -> None:
+    names = imports(path)
+    tops = {name.split(".")[0] for name in names}
+    assert not tops & EDITOR, f"the core knows no editor, {path.name} imports {tops & EDITOR}"
+    here = layer(path)
+    assert here in CORE_MAY, f"{here} is not in the table of layers"
+    public = {"Board", "__version__"}
+    got = core_layers(names) - {here} - public
+    assert got <= CORE_MAY[here], f"{here} may not import {sorted(got - CORE_MAY[here])}"
+
+
+@pytest.mark.parametrize("area", sorted((CORE / "checks").glob("*.py")), ids=lambda path: path.stem)
+def test_areas_do_not_import_each_other(area: Path) -> None:
+    if area.stem == "__init__":
+        return
+    others = {name for name in imports(area) if name.startswith("lineworthy.checks")}
+    assert not others
+
+
+@pytest.mark.parametrize("path", PLUGIN_FILES, ids=lambda path: path.relative_to(PLUGIN).as_posix())
+def test_reader_uses_no_binding_of_the_editor(path: Path) -> None:
+    tops = {name.split(".")[0] for name in imports(path)}
+    assert not tops & {"pcbnew", "kipy", "wx"}, "one reader for all hosts: it works on document text"
+
+
+def test_only_small_known_libraries_are_used() -> None:
+    import sys
+
+    standard = set(sys.stdlib_module_names) if sys.version_info >= (3, 10) else None
+    if standard is None:
+        pytest.skip("sys.stdlib_module_names came with Python 3.10")
+    for path in CORE_FILES + PLUGIN_FILES:
+        tops = {name.split(".")[0] for name in imports(path)}
+        assert tops - standard <= THIRD_PARTY | {"lineworthy", "lineworthy_kicad"}, path
+
+
+def test_the_table_would_notice_a_forbidden_import(tmp_path: Path) -> None:
+    sample = tmp_path / "sample.py"
+    sample.write_text("from lineworthy.cli import main\nimport pcbnew\n")
+    assert core_layers(imports(sample)) == {"cli"}
+    assert not {"cli"} <= CORE_MAY["checks"]
+    assert "pcbnew" in {name.split(".")[0] for name in imports(sample)} & EDITOR
