@@ -274,15 +274,12 @@ def hole(reference: str = "H1", at: Point = (0.0, 0.0), drill: float = 3.2, **mo
     return part(reference, at, pads, mount=Mount.OTHER, **flags)
 
 
-def test_point(
+def probe_pad(
     reference: str = "TP1", at: Point = (0.0, 0.0), net: str = "GND", diameter: float = 1.0, **more: Any
 ) -> Part:
     """A round bare land with a net."""
     land = round_pad("1", at, diameter, net=net, paste=False, side=more.get("side", TOP), uid=f"{reference}.1")
     return part(reference, at, (land,), package="TestPoint_Pad_D1.0mm", in_placement=False, **more)
-
-
-test_point.__test__ = False  # type: ignore[attr-defined] # a builder, not a test
 
 
 def via(at: Point, diameter: float = 0.6, drill: float = 0.3, *, net: str = "", open_on: Sequence[Side] = ()) -> Via:
