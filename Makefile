@@ -1,0 +1,64 @@
+# make demo   review the demo board, no editor needed
+# make test   everything: lint, types, all tests
+# Both do their own set-up in .venv; PYTHON picks the interpreter (3.9 or newer).
+
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+BOARD := demo/frost-alarm/frost-alarm.kicad_pcb
+OUT := build/demo
+
+.PHONY: demo test lint types tests wheel-test interpreters bench demo-board pictures clean
+
+demo: $(VENV)/.ready
+	@$(BIN)/lineworthy review $(BOARD) --format html --out $(OUT) --fail-on never
+	@echo "open $(OUT)/frost-alarm.html in a browser"
+
+test: $(VENV)/.ready-tests lint types tests wheel-test
+
+lint:
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+
+types:
+	$(BIN)/mypy
+
+tests:
+	$(BIN)/pytest
+
+# the same core tests against the built wheel, without the source tree in the way
+wheel-test: $(VENV)/.ready-tests
+	sh tests/test-wheel.sh $(BIN)/python
+
+# core tests on every Python from 3.9 to 3.13 that is at hand
+interpreters:
+	sh tests/test-interpreters.sh
+
+bench: $(VENV)/.ready-tests
+	$(BIN)/python benchmarks/run.py
+
+demo-board:
+	/usr/bin/python3 demo/frost-alarm/build.py
+
+pictures: $(VENV)/.ready-tests
+	$(BIN)/python docs/make_pictures.py
+
+# Debian splits venv off Python: say so instead of failing halfway through
+$(VENV)/bin/python:
+	@$(PYTHON) -c 'import ensurepip, venv' 2>/dev/null || { \
+	  [ "$$(id -u)" = 0 ] && apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends python3-venv; } || { \
+	  echo "$(PYTHON) lacks venv: sudo apt-get install python3-venv" >&2; exit 2; }
+	$(PYTHON) -m venv $(VENV)
+
+$(VENV)/.ready: $(VENV)/bin/python pyproject.toml
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable .
+	@touch $@
+
+$(VENV)/.ready-tests: $(VENV)/bin/python pyproject.toml tests/install-editor.sh
+	sh tests/install-editor.sh
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable '.[test]'
+	@touch $@ $(VENV)/.ready
+
+clean:
+	rm -rf build dist $(VENV) .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	find . -name '*.egg-info' -prune -exec rm -rf {} +
