@@ -23,13 +23,18 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
+from lineworthy import review
+from lineworthy.report import FORMATS
+from lineworthy_kicad.reader import read_board
+
 HERE = Path(__file__).parent
 DEMOS = Path(os.environ.get("LINEWORTHY_DEMOS", "/usr/share/kicad/demos"))
 EDITOR_PYTHON = "/usr/bin/python3"
 TILED = "stickhub/StickHub.kicad_pcb"
 TILES = (1, 4, 16)
 
-GOALS = """\
+INTRODUCTION = """\
+Made by `make bench`. Times are medians of whole processes; quote the ratios.
 Goals on the largest board: review at most 0.8x the editor's load and 0.1x its rule check, peak memory no more than
 the load's; on a tiled board, time grows no faster than n^1.1."""
 
@@ -109,10 +114,6 @@ def growth(runs: int, folder: Path) -> list[str]:
 
 
 def where_the_time_goes(board: Path) -> list[str]:
-    from lineworthy import review
-    from lineworthy.report import FORMATS
-    from lineworthy_kicad.reader import read_board
-
     start = time.perf_counter()
     model = read_board(board)
     read = time.perf_counter() - start
@@ -141,7 +142,12 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         sections = [
-            ["# Benchmark results", "", "Made by `make bench`. Times are medians of whole processes; quote the ratios.", GOALS],
+            [
+                "# Benchmark results",
+                "",
+                "Made by `make bench`. Times are medians of whole processes; quote the ratios.",
+                GOALS,
+            ],
             against_the_editor(boards, options.runs, folder),
             growth(options.runs, folder),
             where_the_time_goes(boards[0]),

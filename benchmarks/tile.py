@@ -23,9 +23,7 @@ def main() -> None:
     columns = max(1, round(count**0.5))
     margin = pcbnew.FromMM(5)
     for n in range(1, count):
-        step = pcbnew.VECTOR2I(
-            (n % columns) * (box.GetWidth() + margin), (n // columns) * (box.GetHeight() + margin)
-        )
+        step = pcbnew.VECTOR2I((n % columns) * (box.GetWidth() + margin), (n // columns) * (box.GetHeight() + margin))
         for item in items:
             copy = item.Duplicate()
             copy.Move(step)

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import os
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 
 from lineworthy import Board
@@ -26,7 +26,7 @@ def name(path: Path) -> str:
     return path.relative_to(FOLDER).as_posix()
 
 
-@lru_cache(maxsize=None)
+@cache
 def read(path: Path) -> Board:
     """A demo board, read once in a test run."""
     return read_board(path)

@@ -9,9 +9,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-import demos
 import pytest
 
+import demos
 from lineworthy import cli
 from lineworthy_kicad.reader import read_board
 
@@ -84,7 +84,7 @@ def test_truncated_boards(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
 def test_mutated_boards(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "mutated.kicad_pcb"
     boards = [board.read_bytes() for board in small_boards()]
-    chance = random.Random(20)  # noqa: S311 - repeatable, not secret
+    chance = random.Random(20)
     outcomes = {0: 0, 1: 0, 2: 0}
     for n in range(MUTATIONS):
         data = bytearray(boards[n % len(boards)])

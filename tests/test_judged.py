@@ -10,9 +10,9 @@ from __future__ import annotations
 import csv
 from pathlib import Path
 
-import demos
 import pytest
 
+import demos
 from lineworthy import review
 from lineworthy.registry import AREAS
 
@@ -77,6 +77,4 @@ def rewrite(area: str, rows: list[Row], known: dict[tuple[str, ...], Row]) -> No
         writer.writeheader()
         for row in sorted(rows, key=key):
             old = known.get(key(row)) or by_fingerprint.get((row["board"], row["fingerprint"]), {})
-            writer.writerow(
-                {**row, "judgement": old.get("judgement", "unjudged"), "reason": old.get("reason", "")}
-            )
+            writer.writerow({**row, "judgement": old.get("judgement", "unjudged"), "reason": old.get("reason", "")})

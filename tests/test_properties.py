@@ -7,17 +7,17 @@ from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
-import demos
 import pytest
 import shapely
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from transform import Motion, mirrored, moved, quarter_turns, transform
 
+import demos
 from lineworthy import Board, Review, review
 from lineworthy.model import Graphic, Layer, LayerKind, Marking, Outline, Part, Side, Track, Via
 from lineworthy.report import FORMATS
 from lineworthy_kicad.reader import read_board
+from transform import Motion, mirrored, moved, quarter_turns, transform
 
 OURS = sorted((Path(__file__).parents[1] / "demo").rglob("*.kicad_pcb"))
 THEIRS = [path for path in demos.paths() if path.stat().st_size < 1_500_000]

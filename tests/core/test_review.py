@@ -166,7 +166,10 @@ def test_an_unknown_name_is_an_error_with_the_nearest() -> None:
         ((), "Lineworthy: nothing found."),
         ((Consequence.NOTE,), "Lineworthy: nothing stops or delays the job, 1 note."),
         ((Consequence.QUERY, Consequence.NOTE), "Expect questions: 1 query"),
-        ((Consequence.HOLD, Consequence.QUERY, Consequence.QUERY), "On hold: 1 finding would stop the job, 2 more queries"),
+        (
+            (Consequence.HOLD, Consequence.QUERY, Consequence.QUERY),
+            "On hold: 1 finding would stop the job, 2 more queries",
+        ),
     ],
 )
 def test_verdict_says_what_the_factory_would_do(consequences: tuple, start: str) -> None:

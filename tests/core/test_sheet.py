@@ -90,7 +90,10 @@ def test_user_sheet_gives_its_own_source(tmp_path: Path) -> None:
         ("[fiducials]\nper_side_min_count = inf\n", "fiducials.per_side_min_count: must be a whole number, not inf"),
         ("[solder]\nstencil_mm = { source = 'x' }\n", "solder.stencil_mm: value is missing"),
         ("[solder]\nstencil_mm = { value = 0.1, source = 3 }\n", "solder.stencil_mm.source: must be text, not 3"),
-        ("[solder]\nstencil_mm = { valeu = 0.1 }\n", "solder.stencil_mm.valeu: no such key (value 0.1); nearest is value"),
+        (
+            "[solder]\nstencil_mm = { valeu = 0.1 }\n",
+            "solder.stencil_mm.valeu: no such key (value 0.1); nearest is value",
+        ),
         ("solder = 3\n", "solder: must be a table"),
         ("sheet = 3\n", "sheet: must be a table"),
         ("[sheet]\nname = 3\n", "sheet.name: must be text, not 3"),
@@ -126,7 +129,7 @@ def test_unknown_key_in_python_is_a_key_error() -> None:
 def test_any_table_gives_a_sheet_or_a_sheet_error(table: dict[str, object]) -> None:
     from lineworthy.sheet import _parse
 
-    lines = [f'{_quoted(key)} = {_value(value)}' for key, value in table.items()]
+    lines = [f"{_quoted(key)} = {_value(value)}" for key, value in table.items()]
     for head in ("[solder]\n", "[sheet]\n", ""):
         try:
             result = _parse(head + "\n".join(lines), "any.toml")
