@@ -142,12 +142,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         sections = [
-            [
-                "# Benchmark results",
-                "",
-                "Made by `make bench`. Times are medians of whole processes; quote the ratios.",
-                GOALS,
-            ],
+            ["# Benchmark results", "", INTRODUCTION],
             against_the_editor(boards, options.runs, folder),
             growth(options.runs, folder),
             where_the_time_goes(boards[0]),
