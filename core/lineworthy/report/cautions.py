@@ -1,0 +1,118 @@
+# SPDX-License-Identifier: MIT
+"""What a reader of a report must be told, whatever was found: the limits of a review, and dangers of acting on it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from lineworthy.model import Part
+from lineworthy.review import Review
+
+_COMMON = "common practice, no source"
+
+
+@dataclass(frozen=True)
+class Caution:
+    """One caution: a topic in a word or two, the text, and where it comes from."""
+
+    topic: str
+    text: str
+    source: str
+
+
+REVIEW_AID = Caution(
+    "Review aid",
+    "Review aid. Not a certification. Defer to the governing standard, local codes, a licensed or competent person "
+    "and your manufacturer.",
+    _COMMON,
+)
+
+_ESD = Caution(
+    "Static electricity",
+    "Handle and rework boards in an area protected to ANSI/ESD S20.20 or IEC 61340-5-1: below 100 V human-body "
+    "discharge, below 200 V charged-device discharge, isolated conductors below 35 V.",
+    "from memory: ANSI/ESD S20.20",
+)
+
+_HEAT = Caution(
+    "Burns and fumes",
+    "Rework is hot: an iron runs at 300 to 400 °C, tin-silver-copper solder melts at 217 to 220 °C. "
+    "Extract the fumes and protect the eyes.",
+    _COMMON,
+)
+
+_DUST = Caution(
+    "Dust",
+    "Sawing or routing boards apart sets glass and epoxy dust free: extraction and a respirator by local rule, no "
+    "dry sweeping; the dust can bridge contacts.",
+    _COMMON,
+)
+
+_LEAD = Caution(
+    "Lead",
+    "The stated finish holds lead: allowed only where exempt. Wash hands, no food at the bench, separate waste.",
+    _COMMON,
+)
+
+_MAINS_NET = re.compile(
+    r"(?<![a-z0-9])(?:mains|neutral|ac(?:[-_ ]?(?:l|n|in|line|live|neutral|[12]))?|(?:110|115|120|220|230|240|400)\s?v"
+    r"(?:ac)?|\d{2,3}\s?vac)(?![a-z0-9+])",
+    re.IGNORECASE,
+)
+_MAINS_PART = re.compile(
+    r"mains|(?<![a-z0-9])(?:110|115|120|220|230|240|250)\s?v\s?ac|ac[-/]dc|iec[-_ ]?60320|converter_acdc",
+    re.IGNORECASE,
+)
+_RELAY = re.compile(r"(?<![a-z])relay", re.IGNORECASE)
+_CELL = re.compile(r"(?<![a-z])(?:li-?(?:ion|po)|lithium|cr[12]\d{3}|18650)(?![a-z])|^battery", re.IGNORECASE)
+
+
+def cautions(review: Review) -> tuple[Caution, ...]:
+    """The cautions that apply, most general first."""
+    return tuple(_cautions(review))
+
+
+def _cautions(review: Review) -> Iterator[Caution]:
+    yield REVIEW_AID
+    yield from _dangerous_voltage(review)
+    if review.findings:
+        yield _ESD
+        yield _HEAT
+    if any(finding.area == "panel" for finding in review.findings):
+        yield _DUST
+    if re.search(r"sn-?pb|leaded", review.board.stackup.finish, re.IGNORECASE):
+        yield _LEAD
+    cells = [part for part in review.board.parts if _CELL.search(_words(part))]
+    if cells:
+        yield Caution(
+            "Stored energy",
+            f"{_name(cells[0])} is or holds a cell: lithium cells are never reflowed; disconnect them, and discharge "
+            "large capacitors, before rework.",
+            _COMMON,
+        )
+
+
+def _dangerous_voltage(review: Review) -> Iterator[Caution]:
+    """At most one caution, for the plainest sign: nets, then parts that speak of mains, then relays."""
+    names = sorted({*review.board.nets, *review.board.pads_by_net})
+    signs = [f"Net {name} suggests" for name in names if _MAINS_NET.search(name)]
+    signs += [f"{_name(part)} suggests" for part in review.board.parts if _MAINS_PART.search(_words(part))]
+    signs += [f"{_name(part)} is a relay; it may switch" for part in review.board.parts if _RELAY.search(_words(part))]
+    if signs:
+        yield Caution(
+            "Dangerous voltage",
+            f"{signs[0]} more than 50 V a.c. or 60 V d.c. This review does not judge insulation: check creepage and "
+            "clearance to IEC 60664-1 and the product standard (IEC 62368-1, 60335-1, 61010-1 or 60601-1) with a "
+            "test lab.",
+            _COMMON,
+        )
+
+
+def _name(part: Part) -> str:
+    return " ".join(word for word in (part.reference or "A part", f"({part.value})" if part.value else "") if word)
+
+
+def _words(part: Part) -> str:
+    return "\n".join([part.value, part.package, part.library, part.description])

@@ -1,0 +1,29 @@
+# SPDX-License-Identifier: MIT
+"""Board text on its way out: it may hold anything, and must neither act nor disguise itself."""
+
+from __future__ import annotations
+
+import html
+
+
+def visible(text: str) -> str:
+    r"""The text on one line with every character to be seen.
+
+    White space becomes a space; control characters, direction changes and other invisible characters become their
+    code (``\x1b``, ``\u202e``), so that a terminal is not driven and a name cannot pose as another.
+    """
+    if text.isprintable():
+        return text
+    return "".join(c if c.isprintable() else " " if c.isspace() else _code(c) for c in text)
+
+
+def markup(text: str) -> str:
+    """The text for HTML and SVG, as content or inside a quoted attribute."""
+    return html.escape(visible(text), quote=True)
+
+
+def _code(character: str) -> str:
+    number = ord(character)
+    if number < 0x100:
+        return f"\\x{number:02x}"
+    return f"\\u{number:04x}" if number < 0x10000 else f"\\U{number:08x}"
