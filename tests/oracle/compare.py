@@ -1,0 +1,358 @@
+# SPDX-License-Identifier: MIT
+"""Compares a board as read with what the editor says about it, category by category."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any, Callable
+
+import numpy as np
+import shapely
+from editor import Facts, area, mm, ring
+from mismatch import (
+    ARC_LENGTH_MM,
+    CHORD_MM,
+    EXACT_MM,
+    SHAPE_MM2,
+    SHAPE_SHARE,
+    TEXT_MM,
+    TEXT_SHARE,
+    Found,
+    Mismatch,
+    Triple,
+    absent,
+    apart,
+    matched,
+    same_place,
+    same_point,
+    shape_mismatches,
+    turned,
+    unequal,
+)
+
+from lineworthy.model import Board, Pad, Side
+
+
+def compare(board: Board, facts: Facts) -> dict[str, list[Mismatch]]:
+    """All mismatches by category, worst first."""
+    return {name: sorted(look(board, facts), key=lambda m: (-m.size, m.item, m.what)) for name, look in LOOKS.items()}
+
+
+def counts(board: Board, facts: Facts) -> Found:
+    """How many of each there are."""
+    pours = [zone for zone in facts["zones"] if not zone["rule_area"]]
+    expected = {
+        "copper layers": len(facts["copper_layers"]),
+        "nets": len(facts["nets"]),
+        "parts": len(facts["parts"]),
+        "pads": sum(len(part["pads"]) for part in facts["parts"]),
+        "holes": sum(pad["hole"] is not None for part in facts["parts"] for pad in part["pads"]),
+        "straight tracks": sum(track["mid"] is None for track in facts["tracks"]),
+        "arcs": sum(track["mid"] is not None for track in facts["tracks"]),
+        "vias": len(facts["vias"]),
+        "areas": sum(layer in facts["copper_layers"] for zone in pours for layer in zone["layers"]),
+        "keep-outs": len(facts["zones"]) - len(pours),
+        "markings": len(facts["texts"]),
+        "graphics": len(facts["shapes"]),
+    }
+    found = {
+        "copper layers": len(board.copper_layers),
+        "nets": len(board.nets),
+        "parts": len(board.parts),
+        "pads": len(board.pads),
+        "holes": len(board.holes),
+        "straight tracks": sum(track.mid is None for track in board.tracks),
+        "arcs": sum(track.mid is not None for track in board.tracks),
+        "vias": len(board.vias),
+        "areas": len(board.areas),
+        "keep-outs": len(board.keepouts),
+        "markings": len(board.markings),
+        "graphics": len(board.graphics),
+    }
+    for name, count in expected.items():
+        if found[name] != count:
+            yield Mismatch(name, "count", str(count), str(found[name]))
+    yield from absent("part", facts["parts"], board.parts)
+    yield from absent("track", facts["tracks"], board.tracks)
+    yield from absent("via", facts["vias"], board.vias)
+    yield from absent("text", facts["texts"], board.markings)
+    yield from absent("graphic", facts["shapes"], board.graphics)
+    yield from absent("keep-out", [zone for zone in facts["zones"] if zone["rule_area"]], board.keepouts)
+    for label, theirs, ours in matched(facts["parts"], board.parts, lambda part: part.reference):
+        found_pads = sorted((pad.number, pad.kind.value) for pad in ours.pads)
+        yield from unequal(label, "pads", sorted((pad["number"], pad["kind"]) for pad in theirs["pads"]), found_pads)
+
+
+def document(board: Board, facts: Facts) -> Found:
+    """Nets, layers, title block, thickness."""
+    yield from unequal("board", "copper layers", facts["copper_layers"], list(board.copper_layers))
+    for name in sorted(set(facts["nets"]) ^ set(board.nets)):
+        yield Mismatch(name, "net", str(name in facts["nets"]), str(name in board.nets))
+    for key in ("title", "revision", "date", "company"):
+        yield from unequal("title block", key, facts["title"][key], getattr(board.title, key))
+    yield from unequal(
+        "title block", "comments", _stripped(facts["title"]["comments"]), _stripped(board.title.comments)
+    )
+    yield from apart("board", "thickness", mm(facts["thickness"]), board.stackup.thickness)
+
+
+def parts(board: Board, facts: Facts) -> Found:
+    """Attributes, fields, side, place and rotation of every part."""
+    for label, theirs, ours in matched(facts["parts"], board.parts, lambda part: part.reference):
+        yield from same_place(label, theirs, ours)
+        expected = {key: theirs[key] for key in ("reference", "value", "package", "library", "description", "fitted")}
+        expected.update({key: theirs[key] for key in ("in_parts_list", "in_placement", "board_only")})
+        for key, value in expected.items():
+            yield from unequal(label, key, value, getattr(ours, key))
+        yield from unequal(label, "side", theirs["side"], ours.side.value)
+        yield from unequal(label, "mount", theirs["mount"], ours.mount.value)
+        yield from unequal(label, "models", theirs["models"], list(ours.models))
+        fields = {name: text for name, text in theirs["fields"].items() if name not in ("Reference", "Value")}
+        for name in sorted(set(fields) | set(ours.fields)):
+            yield from unequal(label, f"field {name}", fields.get(name), ours.fields.get(name))
+
+
+def pads(board: Board, facts: Facts) -> Found:
+    """Everything about pads that is not a shape."""
+    for label, theirs, ours in _matched_pads(board, facts):
+        yield from same_place(label, theirs, ours)
+        for key in ("number", "net", "pin_name", "pin_type"):
+            yield from unequal(label, key, theirs[key], getattr(ours, key))
+        for key in ("kind", "role", "shape"):
+            yield from unequal(label, key, theirs[key], getattr(ours, key).value)
+        for key, theirs_mm, ours_mm in zip(("width", "height"), map(mm, theirs["size"]), ours.size):
+            yield from apart(label, key, theirs_mm, ours_mm)
+
+
+def pad_copper(board: Board, facts: Facts) -> Found:
+    """The copper of every pad on every layer."""
+    return shape_mismatches(_pad_copper_pairs(board, facts))
+
+
+def mask_openings(board: Board, facts: Facts) -> Found:
+    """Solder mask openings with the margin in force."""
+    return shape_mismatches(_pad_side_pairs(board, facts, "mask"))
+
+
+def paste_openings(board: Board, facts: Facts) -> Found:
+    """Stencil apertures with the margin in force."""
+    return shape_mismatches(_pad_side_pairs(board, facts, "paste"))
+
+
+def holes(board: Board, facts: Facts) -> Found:
+    """Place, size, plating and shape of every hole."""
+    triples: list[Triple] = []
+    for label, theirs, ours in _matched_pads(board, facts):
+        hole = theirs["hole"]
+        if hole is None or ours.hole is None:
+            yield from unequal(label, "hole", hole is not None, ours.hole is not None)
+            continue
+        yield from same_place(label, hole, ours.hole)
+        yield from unequal(label, "plated", theirs["kind"] == "through", ours.hole.plated)
+        for key, theirs_mm, ours_mm in zip(("length", "width"), map(mm, hole["size"]), ours.hole.size):
+            yield from apart(label, f"hole {key}", theirs_mm, ours_mm)
+        triples.append((f"{label} hole", area(hole["area"]), ours.hole.shape))
+    yield from shape_mismatches(triples)
+
+
+def courtyards(board: Board, facts: Facts) -> Found:
+    """Areas to be kept clear around parts."""
+    triples = []
+    for label, theirs, ours in matched(facts["parts"], board.parts, lambda part: part.reference):
+        for side in Side:
+            own = ours.courtyard.get(side, shapely.Polygon())
+            triples.append((f"{label} courtyard {side.value}", area(theirs["courtyard"][side.value]), own))
+    return shape_mismatches(triples, along_edge=CHORD_MM)
+
+
+def tracks(board: Board, facts: Facts) -> Found:
+    """Ends, width, length, layer and net of every track and arc."""
+    for label, theirs, ours in matched(facts["tracks"], board.tracks, lambda track: f"track on {track.layer}"):
+        for key in ("layer", "net", "mask_opened"):
+            yield from unequal(label, key, theirs[key], getattr(ours, key))
+        for key in ("start", "end"):
+            yield from same_point(label, key, theirs[key], getattr(ours, key))
+        yield from unequal(label, "is an arc", theirs["mid"] is not None, ours.mid is not None)
+        yield from apart(label, "width", mm(theirs["width"]), ours.width)
+        tolerance = EXACT_MM if ours.mid is None else ARC_LENGTH_MM
+        yield from apart(label, "length", mm(theirs["length"]), ours.length, tolerance)
+
+
+def vias(board: Board, facts: Facts) -> Found:
+    """Place, drill, diameter per layer, span, net and mask cover of every via."""
+    for label, theirs, ours in matched(facts["vias"], board.vias, lambda via: f"via of {via.net}"):
+        yield from same_point(label, "place", theirs["at"], ours.at)
+        yield from apart(label, "drill", mm(theirs["drill"]), ours.drill)
+        for layer, diameter in theirs["diameters"].items():
+            yield from apart(label, f"diameter on {layer}", mm(diameter), ours.diameter_on(layer))
+        yield from unequal(label, "span", theirs["span"], list(ours.span))
+        yield from unequal(label, "net", theirs["net"], ours.net)
+        yield from unequal(label, "tented", sorted(theirs["tented"]), sorted(side.value for side in ours.tented))
+
+
+def fills(board: Board, facts: Facts) -> Found:
+    """Boundary, net, priority and filled copper of every pour on every layer."""
+    ours_by_key = {(pour.part_uid, pour.uid, pour.layer): pour for pour in board.areas}
+    boundaries: list[Triple] = []
+    for zone in facts["zones"]:
+        layers = [layer for layer in zone["layers"] if layer in facts["copper_layers"]]
+        for layer in [] if zone["rule_area"] else layers:
+            label = f"area {zone['uid']} on {layer}"
+            ours = ours_by_key.pop((zone["part"], zone["uid"], layer), None)
+            if ours is None:
+                yield Mismatch(label, "area", "there", "absent")
+                continue
+            for key in ("net", "name", "priority"):
+                yield from unequal(label, key, zone[key], getattr(ours, key))
+            pieces = zone["fills"].get(layer, [])
+            yield from unequal(label, "unfilled", not pieces, ours.unfilled)
+            yield from _fill_mismatches(label, pieces, ours)
+            boundaries.append((f"{label} boundary", area(zone["boundary"]), ours.boundary))
+    for key in ours_by_key:
+        yield Mismatch(f"area {key[1]} on {key[2]}", "area", "absent", "there")
+    yield from shape_mismatches(boundaries, along_edge=CHORD_MM)
+
+
+def keepouts(board: Board, facts: Facts) -> Found:
+    """Area, layers and bans of every keep-out."""
+    theirs_all = [zone for zone in facts["zones"] if zone["rule_area"]]
+    triples = []
+    for label, theirs, ours in matched(theirs_all, board.keepouts, lambda _: "keep-out"):
+        yield from unequal(label, "layers", sorted(theirs["layers"]), sorted(ours.layers))
+        yield from unequal(label, "bans", theirs["bans"], sorted(ours.bans))
+        triples.append((label, area(theirs["boundary"]), ours.area))
+    yield from shape_mismatches(triples, along_edge=CHORD_MM)
+
+
+def outline(board: Board, facts: Facts) -> Found:
+    """The board's area with its cut-outs."""
+    theirs = facts["outline"]
+    yield from unequal("outline", "closed", theirs["closed"], board.outline.is_closed)
+    yield from shape_mismatches([("outline", area(theirs["area"]), board.outline.area)], along_edge=CHORD_MM)
+
+
+def texts(board: Board, facts: Facts) -> Found:
+    """Resolved text, layer, place, size and box of every marking."""
+    for label, theirs, ours in matched(facts["texts"], board.markings, lambda text: f"text {text.text[:30]!r}"):
+        yield from unequal(label, "text", theirs["shown"], ours.text)
+        yield from unequal(label, "source", theirs["source"], ours.source)
+        yield from unequal(label, "layer", theirs["layer"], ours.layer.name)
+        yield from unequal(label, "role", theirs["role"], ours.role.value)
+        yield from unequal(label, "hidden", not theirs["visible"], ours.hidden)
+        for key in ("mirrored", "knockout"):
+            yield from unequal(label, key, theirs[key], getattr(ours, key))
+        yield from same_point(label, "place", theirs["at"], ours.at)
+        yield from apart(label, "height", mm(theirs["height"]), ours.height)
+        yield from apart(label, "pen", mm(theirs["pen"]), ours.stroke)
+        yield from turned(label, theirs["rotation"], ours.rotation)
+
+
+def text_boxes(board: Board, facts: Facts) -> Found:
+    """Every edge of a text's box within 5 % of that dimension or 0.1 mm."""
+    for label, theirs, ours in matched(facts["texts"], board.markings, lambda text: f"text {text.text[:30]!r}"):
+        if not theirs["shown"] or theirs["font"]:
+            # Outline fonts depend on the fonts installed where the editor runs: nothing to hold against.
+            continue
+        left, top, right, bottom = theirs["box"]
+        expected = np.array([left, -bottom, right, -top]) / 1e6
+        if ours.extents.is_empty:
+            yield Mismatch(label, "box", str(expected.round(3)), "none")
+            continue
+        found = np.array(ours.extents.bounds)
+        allowed = np.maximum(TEXT_SHARE * np.tile(expected[2:] - expected[:2], 2), TEXT_MM)
+        worst = float((np.abs(found - expected) / allowed).max())
+        if worst > 1:
+            yield Mismatch(label, "box", str(expected.round(3)), str(found.round(3)), worst)
+
+
+def artwork(board: Board, facts: Facts) -> Found:
+    """Drawn lines, arcs and polygons on any layer."""
+    triples = []
+    for label, theirs, ours in matched(facts["shapes"], board.graphics, lambda g: f"graphic on {g.layer.name}"):
+        yield from unequal(label, "layer", theirs["layer"], ours.layer.name)
+        triples.append((label, area(theirs["area"]), ours.shape))
+    yield from shape_mismatches(triples, along_edge=CHORD_MM)
+
+
+LOOKS: dict[str, Callable[[Board, Facts], Found]] = {
+    look.__name__: look
+    for look in (
+        counts,
+        document,
+        parts,
+        pads,
+        pad_copper,
+        mask_openings,
+        paste_openings,
+        holes,
+        courtyards,
+        tracks,
+        vias,
+        fills,
+        keepouts,
+        outline,
+        texts,
+        text_boxes,
+        artwork,
+    )
+}
+
+
+def _pad_copper_pairs(board: Board, facts: Facts) -> Iterator[Triple]:
+    for label, theirs, ours in _matched_pads(board, facts):
+        shapes = [area(pieces) for pieces in theirs["shapes"]]
+        expected = {layer: shapes[index] for layer, index in theirs["copper"].items()}
+        if theirs["kind"] == "unplated" and theirs["hole"] is not None:
+            hole = area(theirs["hole"]["area"])
+            expected = {layer: shape for layer, shape in expected.items() if shape.difference(hole).area > SHAPE_MM2}
+        yield from _by_key(label, "copper", expected, ours.copper)
+
+
+def _pad_side_pairs(board: Board, facts: Facts, what: str) -> Iterator[Triple]:
+    for label, theirs, ours in _matched_pads(board, facts):
+        found = {side.value: shape for side, shape in getattr(ours, what).items()}
+        yield from _by_key(label, what, {side: area(pieces) for side, pieces in theirs[what].items()}, found)
+
+
+def _by_key(label: str, what: str, theirs: Mapping[str, Any], ours: Mapping[str, Any]) -> Iterator[Triple]:
+    for key in sorted(set(theirs) | set(ours)):
+        yield f"{label} {what} {key}", theirs.get(key, shapely.Polygon()), ours.get(key, shapely.Polygon())
+
+
+def _fill_mismatches(label: str, pieces: list[list[str]], ours: Any) -> Found:
+    """Fills come from the same list of points, so rings are held against rings; then the polygon built from them.
+
+    Only where the points differ is the costly symmetric difference taken. The editor's rings are joined to their
+    holes by zero-width cuts, so their plain area is that of the copper.
+    """
+    theirs = [ring(flat) for piece in pieces for flat in piece]
+    same = len(theirs) == len(ours.rings) and all(map(_same_ring, theirs, ours.rings))
+    if not same:
+        yield from shape_mismatches([(f"{label} fill", area(pieces), ours.fill)])
+        return
+    expected = sum(shapely.Polygon(points).area for points in theirs if len(points) >= 3)
+    if abs(ours.fill.area - expected) > max(SHAPE_SHARE * expected, SHAPE_MM2):
+        told = abs(ours.fill.area - expected) / max(expected, SHAPE_MM2)
+        yield Mismatch(f"{label} fill", "area", f"{expected:.4f} mm²", f"{ours.fill.area:.4f} mm²", told / SHAPE_SHARE)
+
+
+def _same_ring(theirs: np.ndarray, ours: np.ndarray) -> bool:
+    if len(ours) == len(theirs) + 1 and np.allclose(ours[0], ours[-1], rtol=0, atol=EXACT_MM):
+        ours = ours[:-1]
+    return theirs.shape == ours.shape and np.allclose(theirs, ours, rtol=0, atol=EXACT_MM)
+
+
+def _matched_pads(board: Board, facts: Facts) -> Iterator[tuple[str, Any, Pad]]:
+    """Pads by part, number, kind and place, since not even a pad's uuid tells it from its neighbours."""
+    for _, theirs, ours in matched(facts["parts"], board.parts, lambda part: part.reference):
+        left = [{**pad, "uid": f"{pad['number']} {pad['kind']}"} for pad in theirs["pads"]]
+        for _, one, other in matched(left, ours.pads, str, lambda pad: f"{pad.number} {pad.kind.value}"):
+            yield f"{ours.reference} pad {other.number} ({ours.uid})", one, other
+
+
+def _stripped(comments: Iterable[str]) -> list[str]:
+    """Comments without the empty ones at the end."""
+    kept = list(comments)
+    while kept and not kept[-1]:
+        kept.pop()
+    return kept
