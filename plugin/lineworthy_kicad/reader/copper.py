@@ -1,0 +1,187 @@
+# SPDX-License-Identifier: MIT
+"""Tracks, vias and zones: copper that belongs to the board."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Optional, Union
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from lineworthy.model import Area, Coords, CopperArea, Graphic, KeepOut, LayerKind, Side, Track, Via, polygonal
+from lineworthy_kicad.reader.drawn import filled_area
+from lineworthy_kicad.reader.layers import BOTTOM_COPPER, TOP_COPPER, Layers
+from lineworthy_kicad.reader.nets import Nets
+from lineworthy_kicad.reader.points import BOARD_FRAME, Frame, at_of, child_xy, points_of
+from lineworthy_kicad.reader.sexpr import Node, each, kids, maybe_number, maybe_word, word
+
+ZoneItem = Union[CopperArea, KeepOut, Graphic]
+
+_BANS = {"tracks": "tracks", "vias": "vias", "pads": "pads", "copperpour": "pour", "footprints": "parts"}
+_STROKED_FILLS_UNTIL = 20220131
+"""Before this format version a fill could be meant to be drawn with a pen of the zone's smallest width."""
+
+
+def track(node: Node, nets: Nets) -> Track:
+    """A straight (``segment``) or curved (``arc``) track."""
+    inner = kids(node)
+    names = [word(inner["layer"])] if "layer" in inner else _words(inner.get("layers"))
+    return Track(
+        uid=maybe_word(inner.get("uuid") or inner.get("tstamp")),
+        start=child_xy(node, inner, "start"),
+        end=child_xy(node, inner, "end"),
+        width=max(0.0, maybe_number(inner.get("width"), 0.0)),
+        layer=names[0] if names else TOP_COPPER,
+        net=nets.of(inner.get("net")),
+        mid=child_xy(node, inner, "mid") if "mid" in inner else None,
+        mask_opened=any(name.endswith(".Mask") for name in names[1:]),
+    )
+
+
+def _words(node: Optional[Node]) -> list[str]:
+    return [word(node, i) for i in range(1, len(node)) if type(node[i]) is str] if node else []
+
+
+def via(node: Node, nets: Nets, layers: Layers, tenting: frozenset[Side]) -> Via:
+    """A via; `tenting` is the board's default."""
+    inner = kids(node)
+    at, _ = at_of(node, inner)
+    ends = _words(inner.get("layers"))
+    diameter = max(0.0, maybe_number(inner.get("size"), 0.0))
+    return Via(
+        uid=maybe_word(inner.get("uuid") or inner.get("tstamp")),
+        at=at,
+        diameter=diameter,
+        drill=max(0.0, maybe_number(inner.get("drill"), 0.0)),
+        span=(ends[0], ends[-1]) if ends else (TOP_COPPER, BOTTOM_COPPER),
+        net=nets.of(inner.get("net")),
+        tented=sides_of(inner.get("tenting"), tenting),
+        filled=maybe_word(inner.get("filling")) == "yes",
+        diameters=_stack(inner.get("padstack"), layers, diameter),
+    )
+
+
+def _stack(node: Optional[Node], layers: Layers, front: float) -> dict[str, float]:
+    """Diameters on the layers where they differ from the front's."""
+    made: dict[str, float] = {}
+    for layer in each(node, "layer") if node else ():
+        size = kids(layer).get("size")
+        if size is None:
+            continue
+        name = word(layer)
+        inner = [n for n in layers.copper if n not in (TOP_COPPER, BOTTOM_COPPER)]
+        made.update(dict.fromkeys(inner if name == "Inner" else [name], maybe_number(size, front)))
+    return {name: value for name, value in made.items() if value != front}
+
+
+def sides_of(node: Optional[Node], default: frozenset[Side]) -> frozenset[Side]:
+    """Sides from ``(tenting front back)``, ``(tenting none)`` or ``(tenting (front yes) (back no))``."""
+    if node is None:
+        return default
+    sides = (("front", Side.TOP), ("back", Side.BOTTOM))
+    inner = kids(node)
+    if inner:
+        stated = {name: maybe_word(inner[name]) for name, _ in sides if name in inner}
+        return frozenset(
+            side for name, side in sides if stated.get(name) == "yes" or (name not in stated and side in default)
+        )
+    return frozenset(side for name, side in sides if name in node[1:])
+
+
+@dataclass(frozen=True)
+class ZoneMaker:
+    """Makes the zones of one board."""
+
+    layers: Layers
+    nets: Nets
+    version: int
+
+    def items(self, node: Node, part_uid: str = "", frame: Frame = BOARD_FRAME) -> Iterator[ZoneItem]:
+        """One item per layer of a zone; or the keep-out it stands for. Fills off the copper are graphics."""
+        inner = kids(node)
+        uid = maybe_word(inner.get("uuid") or inner.get("tstamp"))
+        names = self.layers.expand((inner.get("layers") or inner.get("layer") or ["layer"])[1:])
+        boundary = _boundary(
+            [frame.points(points_of(each(p, "pts")[0])) for p in each(node, "polygon") if each(p, "pts")]
+        )
+        if "keepout" in inner:
+            banned = kids(inner["keepout"])
+            bans = frozenset(ban for key, ban in _BANS.items() if maybe_word(banned.get(key)) == "not_allowed")
+            yield KeepOut(uid, boundary, names, bans, part_uid)
+            return
+        net = self.nets.of(inner.get("net")) or maybe_word(inner.get("net_name"))
+        fills = self._fills(node, inner)
+        for name in sorted(names, key=self._order):
+            rings = tuple(fills.get(name, ()))
+            layer = self.layers.layer(name)
+            if layer.kind is LayerKind.COPPER:
+                priority = int(maybe_number(inner.get("priority"), 0))
+                title = maybe_word(inner.get("name"))
+                yield CopperArea(uid, name, net, boundary, rings, not rings, priority, title, part_uid)
+            elif rings:
+                area = polygonal(shapely.union_all([filled_area(ring, 0.0) for ring in rings]))
+                yield Graphic(uid, layer, area, part_uid=part_uid)
+
+    def _order(self, name: str) -> tuple[int, str]:
+        copper = self.layers.copper
+        return (copper.index(name) if name in copper else len(copper), name)
+
+    def _fills(self, node: Node, inner: dict[str, Node]) -> dict[str, list[Coords]]:
+        """Filled rings by layer, as points on the board."""
+        default = word(inner["layer"]) if "layer" in inner else ""
+        grow = self._pen(inner) / 2
+        fills: dict[str, list[Coords]] = {}
+        for fill in each(node, "filled_polygon"):
+            parts = kids(fill)
+            if "pts" not in parts:
+                continue
+            ring = points_of(parts["pts"])
+            name = maybe_word(parts.get("layer"), default=default)
+            if len(ring) >= 3:
+                fills.setdefault(name, []).extend([ring] if grow == 0 else stroked(ring, grow))
+        return fills
+
+    def _pen(self, inner: dict[str, Node]) -> float:
+        """Pen the fill is drawn with: 0 but for fills by old rules."""
+        if (
+            self.version >= _STROKED_FILLS_UNTIL
+            or maybe_word(inner.get("filled_areas_thickness"), default="yes") == "no"
+        ):
+            return 0.0
+        return max(0.0, maybe_number(inner.get("min_thickness"), 0.0))
+
+
+def stroked(ring: Coords, grow: float) -> list[Coords]:
+    """Rings of a fill grown by half its pen, holes opened to the outside by slicing."""
+    area = filled_area(ring, 2 * grow)
+    return [piece for polygon in shapely.get_parts(area) for piece in _without_holes(polygon)]
+
+
+def _without_holes(polygon: Polygon) -> Iterator[Coords]:
+    """Pieces without holes that together are the polygon: it is cut through every hole."""
+    todo = [polygon]
+    while todo:
+        piece = todo.pop()
+        if piece.is_empty:
+            continue
+        if not piece.interiors:
+            yield np.asarray(piece.exterior.coords)[:-1]
+            continue
+        x0, y0, x1, y1 = piece.bounds
+        cut = piece.interiors[0].centroid.x
+        halves = (shapely.box(x0 - 1, y0 - 1, cut, y1 + 1), shapely.box(cut, y0 - 1, x1 + 1, y1 + 1))
+        todo.extend(part for half in halves for part in shapely.get_parts(polygonal(piece.intersection(half))))
+
+
+def _boundary(outlines: list[Coords]) -> Area:
+    """A zone's drawn boundary: the first outline, less the others."""
+    outlines = [outline for outline in outlines if len(outline) >= 3]
+    if not outlines:
+        return Polygon()
+    area = filled_area(outlines[0], 0.0)
+    for hole in outlines[1:]:
+        area = polygonal(area.difference(filled_area(hole, 0.0)))
+    return area

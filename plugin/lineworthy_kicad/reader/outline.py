@@ -1,0 +1,216 @@
+# SPDX-License-Identifier: MIT
+"""From loose lines and arcs to closed loops: the board's edge, courtyards."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Optional
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from lineworthy.model import Area, Coords, Outline, OutlineFault, Point, polygonal
+from lineworthy_kicad.reader.drawn import Drawn
+
+SNAP_MM = 0.01
+"""Ends this near to each other are joined, as the editor does."""
+
+
+@dataclass
+class Chains:
+    """Loops that closed, ends that did not, and corners where more than two ends meet."""
+
+    loops: list[Coords] = field(default_factory=list)
+    open_paths: list[Coords] = field(default_factory=list)
+    branches: list[Point] = field(default_factory=list)
+
+
+def board_outline(shapes: Sequence[tuple[str, Drawn]]) -> Outline:
+    """The board's edge from everything drawn on the outline layer, in any order.
+
+    Args:
+        shapes: editor's id and shape of each.
+
+    Returns:
+        The outline; its faults say what keeps it from being closed loops, worst gap first.
+    """
+    uids = tuple(uid for uid, _ in shapes)
+    if not shapes:
+        return Outline(Polygon(), (OutlineFault("none", None),))
+    chains = chained([shape for _, shape in shapes])
+    faults = [OutlineFault("branch", at) for at in chains.branches]
+    faults += sorted(_gaps(chains.open_paths), key=lambda fault: (-fault.gap, fault.at or (0.0, 0.0)))
+    faults += _crossings(chains.loops)
+    area = nested(chains.loops)
+    if chains.open_paths and not _covers(area, chains.open_paths):
+        area = Polygon()
+    if area.is_empty and not faults:
+        faults.append(OutlineFault("none", None))
+    return Outline(area, tuple(faults), uids)
+
+
+def closed_area(shapes: Sequence[Drawn]) -> Area:
+    """The area that closed shapes and chains of open ones enclose; what does not close is left out."""
+    return nested(chained(shapes).loops)
+
+
+def chained(shapes: Sequence[Drawn]) -> Chains:
+    """Joins open paths end to end into loops."""
+    chains = Chains()
+    paths: list[Coords] = []
+    for shape in shapes:
+        path = shape.path
+        if shape.closed:
+            if len(path) >= 3:
+                chains.loops.append(path)
+        elif len(path) >= 2:
+            span = np.ptp(path, axis=0)
+            if max(span) <= 1e-6:
+                continue
+            if len(path) > 3 and np.hypot(*(path[0] - path[-1])) <= SNAP_MM / 2:
+                chains.loops.append(path[:-1])
+            else:
+                paths.append(path)
+    if paths:
+        _walk(paths, chains)
+    return chains
+
+
+def _walk(paths: list[Coords], chains: Chains) -> None:
+    """Follows paths from end to end; `knots` are the places where ends meet."""
+    ends = np.array([(path[0], path[-1]) for path in paths]).reshape(-1, 2)
+    knot = _knots(ends)
+    meeting: dict[int, list[int]] = {}
+    for end, at in enumerate(knot):
+        meeting.setdefault(at, []).append(end)
+    for at, members in meeting.items():
+        if len(members) > 2:
+            chains.branches.append((float(ends[members[0]][0]), float(ends[members[0]][1])))
+    used = [False] * len(paths)
+    # Begin at loose ends and at branches, so that what is open comes out in one piece; then only loops are left.
+    starts = sorted(range(len(ends)), key=lambda end: (len(meeting[knot[end]]) == 2, end))
+    for start in starts:
+        if used[start // 2]:
+            continue
+        run, closed = _run(start, knot, meeting, used)
+        path = _joined(paths, run)
+        if closed and len(path) >= 3:
+            chains.loops.append(path)
+        else:
+            chains.open_paths.append(path)
+
+
+def _run(start: int, knot: list[int], meeting: dict[int, list[int]], used: list[bool]) -> tuple[list[int], bool]:
+    """Ends at which the paths of one chain are entered, and whether the chain closes."""
+    run: list[int] = []
+    entry = start
+    while True:
+        used[entry // 2] = True
+        run.append(entry)
+        leave = knot[entry ^ 1]
+        if leave == knot[start]:
+            return run, True
+        onward = [end for end in meeting[leave] if not used[end // 2]]
+        if len(meeting[leave]) != 2 or not onward:
+            return run, False
+        entry = onward[0]
+
+
+def _joined(paths: list[Coords], run: Sequence[int]) -> Coords:
+    """The points of a chain; each path gives all its points but the last, which the next one brings."""
+    pieces = [paths[entry // 2] if entry % 2 == 0 else paths[entry // 2][::-1] for entry in run]
+    last = pieces[-1][-1:]
+    whole = np.concatenate([*(piece[:-1] for piece in pieces), last])
+    return whole[:-1] if np.hypot(*(whole[0] - whole[-1])) <= SNAP_MM * 2 and len(whole) > 3 else whole
+
+
+def _knots(ends: Coords) -> list[int]:
+    """For each end the number of the knot it belongs to: ends within `SNAP_MM` share one."""
+    cells: dict[tuple[int, int], list[int]] = {}
+    knots: list[int] = []
+    for i, (x, y) in enumerate(ends.tolist()):
+        cx, cy = int(x // SNAP_MM), int(y // SNAP_MM)
+        best: Optional[tuple[float, int]] = None
+        for nx in (cx - 1, cx, cx + 1):
+            for ny in (cy - 1, cy, cy + 1):
+                for j in cells.get((nx, ny), ()):
+                    gap = float(np.hypot(ends[j][0] - x, ends[j][1] - y))
+                    if gap <= SNAP_MM and (best is None or gap < best[0]):
+                        best = (gap, knots[j])
+        knots.append(best[1] if best else i)
+        cells.setdefault((cx, cy), []).append(i)
+    return knots
+
+
+def _gaps(paths: Sequence[Coords]) -> list[OutlineFault]:
+    """For each loose end its distance to the nearest other loose end; the two ends of a gap are one fault."""
+    ends = [shapely.Point(point) for path in paths for point in (path[0], path[-1])]
+    if not ends:
+        return []
+    tree = shapely.STRtree(ends)
+    near, gaps = tree.query_nearest(ends, exclusive=True, return_distance=True)
+    partner: dict[int, tuple[float, int]] = {}
+    for i, j, gap in zip(near[0].tolist(), near[1].tolist(), gaps.tolist()):
+        partner[i] = min(partner.get(i, (gap, j)), (gap, j))
+    faults: list[OutlineFault] = []
+    for i, (gap, j) in sorted(partner.items()):
+        if partner[j][1] == i and j < i:
+            continue
+        faults.append(OutlineFault("open", ((ends[i].x + ends[j].x) / 2, (ends[i].y + ends[j].y) / 2), gap))
+    return faults
+
+
+def _crossings(loops: Sequence[Coords]) -> list[OutlineFault]:
+    """Places where a loop crosses itself or another."""
+    faults: list[OutlineFault] = []
+    rings = [shapely.LinearRing(loop) for loop in loops]
+    for loop in loops:
+        polygon = Polygon(loop)
+        if not polygon.is_valid:
+            faults.append(OutlineFault("crossing", _place_in(shapely.is_valid_reason(polygon))))
+    tree = shapely.STRtree(rings)
+    for i, j in zip(*tree.query(rings, predicate="intersects")):
+        if i < j:
+            common = shapely.intersection(rings[i], rings[j])
+            at = shapely.get_coordinates(common)[0]
+            faults.append(OutlineFault("crossing", (float(at[0]), float(at[1]))))
+    return faults
+
+
+def _place_in(reason: str) -> Optional[Point]:
+    """The place in a sentence like ``Self-intersection[1.5 2]``."""
+    match = re.search(r"\[(\S+) (\S+)\]", reason)
+    return (float(match.group(1)), float(match.group(2))) if match else None
+
+
+def nested(loops: Sequence[Coords]) -> Area:
+    """Loops as an area: outside, cut-outs in it, islands in those, by how deep each loop lies."""
+    polygons = [Polygon(loop) for loop in loops]
+    if len(polygons) == 1 and polygons[0].is_valid:
+        return polygons[0]
+    pieces = [piece for shape in polygons for piece in shapely.get_parts(polygonal(shapely.make_valid(shape)))]
+    pieces = [piece for piece in pieces if piece.area > 0]
+    if not pieces:
+        return Polygon()
+    inner = [piece.representative_point() for piece in pieces]
+    # A loop inside an odd number of others is a cut-out.
+    tree = shapely.STRtree(pieces)
+    depth = np.zeros(len(pieces), dtype=int)
+    for i, j in zip(*tree.query(inner, predicate="within")):
+        depth[i] += bool(i != j and pieces[j].area > pieces[i].area)
+    area: Area = Polygon()
+    for level in range(int(depth.max()) + 1):
+        ring = polygonal(shapely.union_all([piece for piece, d in zip(pieces, depth) if d == level]))
+        area = polygonal(area.difference(ring) if level % 2 else area.union(ring))
+    return area
+
+
+def _covers(area: Area, paths: Sequence[Coords]) -> bool:
+    """Whether the open paths lie within the closed outline, so that it still stands for the board."""
+    if area.is_empty:
+        return False
+    hull = shapely.box(*area.bounds).buffer(SNAP_MM)
+    return all(hull.covers(shapely.LineString(path)) for path in paths)

@@ -1,0 +1,205 @@
+# SPDX-License-Identifier: MIT
+"""Pads: copper per layer, mask and paste openings with inherited margins, holes, roles."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Optional
+
+import shapely
+from shapely import Polygon
+
+from lineworthy.model import Area, Hole, LayerKind, Pad, PadKind, PadRole, PadShape, Point, Side
+from lineworthy_kicad.reader.layers import BOTTOM_COPPER, TOP_COPPER, Layers
+from lineworthy_kicad.reader.nets import Nets
+from lineworthy_kicad.reader.padshapes import LandShape, land_shape
+from lineworthy_kicad.reader.points import Frame, at_of, turned, unit
+from lineworthy_kicad.reader.sexpr import Malformed, Node, each, flag, kids, maybe_word, number, word
+
+_KINDS = {
+    "thru_hole": PadKind.THROUGH,
+    "smd": PadKind.SURFACE,
+    "connect": PadKind.CONNECTOR,
+    "np_thru_hole": PadKind.UNPLATED,
+}
+_ROLES = {
+    "pad_prop_bga": PadRole.ARRAY,
+    "pad_prop_fiducial_glob": PadRole.FIDUCIAL_GLOBAL,
+    "pad_prop_fiducial_loc": PadRole.FIDUCIAL_LOCAL,
+    "pad_prop_testpoint": PadRole.TEST_POINT,
+    "pad_prop_heatsink": PadRole.THERMAL,
+    "pad_prop_castellated": PadRole.CASTELLATED,
+    "pad_prop_mechanical": PadRole.MECHANICAL,
+    "pad_prop_pressfit": PadRole.PRESS_FIT,
+}
+_MARGINS = {
+    "mask": ("solder_mask_margin", "pad_to_mask_clearance"),
+    "paste": ("solder_paste_margin", "pad_to_paste_clearance"),
+    "ratio": ("solder_paste_margin_ratio", "solder_paste_ratio", "pad_to_paste_clearance_ratio"),
+}
+_ZERO_INHERITS_UNTIL = 20240201
+"""Up to this format version a margin of 0 meant: take it from the next level up."""
+
+
+@dataclass(frozen=True)
+class Margins:
+    """Mask margin, paste margin (mm) and paste margin as a part of the pad's size."""
+
+    mask: float = 0.0
+    paste: float = 0.0
+    ratio: float = 0.0
+
+    def overridden(self, children: Mapping[str, Node], version: int) -> Margins:
+        """These margins where `children` (of a pad, a footprint, the board's set-up) do not state their own."""
+        stated: dict[str, float] = {}
+        for name, heads in _MARGINS.items():
+            node = next((children[head] for head in heads if head in children), None)
+            if node is not None:
+                value = number(node)
+                if value != 0 or version > _ZERO_INHERITS_UNTIL:
+                    stated[name] = value
+        if not stated:
+            return self
+        return Margins(**{**self.__dict__, **stated})
+
+
+class PadMaker:
+    """Makes the pads of one board. Placed shapes are kept by form and rotation: boards repeat few of them."""
+
+    def __init__(self, layers: Layers, nets: Nets, version: int) -> None:
+        self._layers, self._nets, self._version = layers, nets, version
+        self._forms: dict[tuple[object, ...], Area] = {}
+
+    def pad(self, node: Node, frame: Frame, margins: Margins) -> Pad:
+        """A pad from its node.
+
+        Args:
+            node: ``(pad "1" smd roundrect (at ..) ..)``.
+            frame: where its footprint lies.
+            margins: the footprint's, board's already mixed in.
+        """
+        inner = kids(node)
+        local, rotation = at_of(node, inner)
+        at = frame.point(local)
+        kind = _KINDS.get(word(node, 2), PadKind.SURFACE)
+        stack = _stack(node, word(node, 3), self._layers.copper)
+        front = stack[TOP_COPPER]
+        names = self._layers.expand(inner["layers"][1:]) if "layers" in inner else frozenset()
+        hole = _hole(inner.get("drill"), at, rotation, kind)
+        margins = margins.overridden(inner, self._version)
+        in_copper = [name for name in self._layers.copper if name in names]
+        carries = bool(in_copper) and not _is_bare_hole(front, hole, kind)
+        copper = {name: self._placed(stack[name], at, rotation) for name in in_copper} if carries else {}
+        openings = _Openings(self, stack, at, rotation, margins if in_copper else Margins())
+        return Pad(
+            uid=maybe_word(inner.get("uuid") or inner.get("tstamp")),
+            number=word(node, 1),
+            at=at,
+            kind=kind,
+            copper={name: area for name, area in copper.items() if not area.is_empty},
+            mask=dict(openings.of(LayerKind.MASK, names)),
+            paste=dict(openings.of(LayerKind.PASTE, names)),
+            hole=hole,
+            role=_role(node),
+            shape=front.shape,
+            size=front.size,
+            rotation=rotation % 360.0,
+            net=self._nets.of(inner.get("net")),
+            pin_name=maybe_word(inner.get("pinfunction")),
+            pin_type=maybe_word(inner.get("pintype")),
+        )
+
+    def _placed(self, form: LandShape, at: Point, rotation: float, margin: tuple[float, float] = (0.0, 0.0)) -> Area:
+        """A pad's shape on the board."""
+        key = (form.shape, form.size, form.delta, form.rounding, form.chamfer, form.chamfered, margin, rotation)
+        area = self._forms.get(key) if form.primitives is None else None
+        if area is None:
+            area = form.area(margin)
+            area = shapely.transform(area, lambda corners: turned(corners, rotation))
+            if form.primitives is None:
+                self._forms[key] = area
+        if area.is_empty:
+            return area
+        c, s = unit(rotation)
+        dx = at[0] + form.offset[0] * c - form.offset[1] * s
+        dy = at[1] + form.offset[0] * s + form.offset[1] * c
+        moved: Area = shapely.transform(area, lambda corners: corners + (dx, dy))
+        return moved
+
+
+class _Openings:
+    """The mask openings and stencil apertures of one pad."""
+
+    def __init__(
+        self, maker: PadMaker, stack: Mapping[str, LandShape], at: Point, rotation: float, margins: Margins
+    ) -> None:
+        self._maker, self._stack, self._at, self._rotation, self._margins = maker, stack, at, rotation, margins
+
+    def of(self, kind: LayerKind, names: frozenset[str]) -> Iterator[tuple[Side, Area]]:
+        """Openings of one kind by side."""
+        end = "Mask" if kind is LayerKind.MASK else "Paste"
+        for side, letter, copper in ((Side.TOP, "F", TOP_COPPER), (Side.BOTTOM, "B", BOTTOM_COPPER)):
+            if f"{letter}.{end}" not in names:
+                continue
+            form = self._stack[copper]
+            margin = self._mask(form) if kind is LayerKind.MASK else self._paste(form)
+            area = self._maker._placed(form, self._at, self._rotation, margin)
+            if not area.is_empty:
+                yield side, area
+
+    def _mask(self, form: LandShape) -> tuple[float, float]:
+        return (self._margins.mask, self._margins.mask)
+
+    def _paste(self, form: LandShape) -> tuple[float, float]:
+        base, ratio = self._margins.paste, self._margins.ratio
+        return (base + form.size[0] * ratio, base + form.size[1] * ratio)
+
+
+def _stack(node: Node, shape: str, copper: tuple[str, ...]) -> dict[str, LandShape]:
+    """The pad's shape on each copper layer."""
+    front = land_shape(shape, node)
+    stack = dict.fromkeys((TOP_COPPER, *copper, BOTTOM_COPPER), front)
+    padstack = kids(node).get("padstack")
+    if padstack is None:
+        return stack
+    for layer in each(padstack, "layer"):
+        inner = kids(layer)
+        form = land_shape(maybe_word(inner.get("shape"), default=shape), layer, front)
+        name = word(layer, 1)
+        names = [n for n in copper if n not in (TOP_COPPER, BOTTOM_COPPER)] if name == "Inner" else [name]
+        stack.update(dict.fromkeys(names, form))
+    return stack
+
+
+def _hole(node: Optional[Node], at: Point, rotation: float, kind: PadKind) -> Optional[Hole]:
+    """The hole from ``(drill [oval] d [d2] [(offset ..)])``; a drill that only holds an offset makes none."""
+    if node is None or kind in (PadKind.SURFACE, PadKind.CONNECTOR):
+        return None
+    oblong = "oval" in node
+    sizes = [part for part in node[1:] if type(part) is str and part != "oval"]
+    if not sizes:
+        return None
+    first = 2 if oblong else 1
+    width = number(node, first)
+    height = number(node, first + 1) if len(sizes) > 1 else width
+    if width <= 0 or height <= 0:
+        return None
+    return Hole(at, (width, height), kind is not PadKind.UNPLATED, rotation % 360.0)
+
+
+def _is_bare_hole(front: LandShape, hole: Optional[Hole], kind: PadKind) -> bool:
+    """Whether an unplated hole has no copper round it: its land is no larger than the hole."""
+    if kind is not PadKind.UNPLATED or hole is None or front.offset != (0.0, 0.0):
+        return False
+    if front.shape is PadShape.CIRCLE:
+        return front.size[0] <= hole.size[0]
+    return front.shape is PadShape.OVAL and front.size[0] <= hole.size[0] and front.size[1] <= hole.size[1]
+
+
+def _role(node: Node) -> PadRole:
+    for prop in each(node, "property"):
+        role = _ROLES.get(maybe_word(prop))
+        if role is not None:
+            return role
+    return PadRole.NONE
