@@ -14,7 +14,7 @@ import shapely
 from shapely import Polygon
 
 from lineworthy.model import ARC_TOL_MM, Area, Coords, Point, arc_points, arc_steps, disc, polygonal, quad_segs
-from lineworthy_kicad.reader.points import BOARD_FRAME, Frame, child_xy, points_of, turned
+from lineworthy_kicad.reader.points import BOARD_FRAME, Frame, child_xy, moved, points_of, turned
 from lineworthy_kicad.reader.sexpr import Malformed, Node, kids, maybe_number, maybe_word, number
 
 HAIRLINE = 1e-3
@@ -130,7 +130,7 @@ def _rect(node: Node, children: dict[str, Node], frame: Frame) -> Drawn:
     corners = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
     radius = maybe_number(children.get("radius"), 0.0)
     if radius > 0:
-        corners = rounded_box(abs(x1 - x0), abs(y1 - y0), radius) + ((x0 + x1) / 2, (y0 + y1) / 2)
+        corners = moved(rounded_box(abs(x1 - x0), abs(y1 - y0), radius), ((x0 + x1) / 2, (y0 + y1) / 2))
     return Drawn(frame.points(corners), True, pen, _is_filled(children, pen == 0))
 
 
@@ -142,14 +142,8 @@ def rounded_box(width: float, height: float, radius: float) -> Coords:
     turn = np.linspace(0, pi / 2, quad_segs(radius) + 1)
     quarter = radius * np.column_stack([np.cos(turn), np.sin(turn)])
     dx, dy = width / 2 - radius, height / 2 - radius
-    return np.concatenate(
-        [
-            quarter + (dx, dy),
-            turned(quarter, 90) + (-dx, dy),
-            turned(quarter, 180) + (-dx, -dy),
-            turned(quarter, 270) + (dx, -dy),
-        ]
-    )
+    corners = ((dx, dy), (-dx, dy), (-dx, -dy), (dx, -dy))
+    return np.concatenate([moved(turned(quarter, 90.0 * i), corner) for i, corner in enumerate(corners)])
 
 
 def _circle(node: Node, children: dict[str, Node], frame: Frame) -> Drawn:

@@ -86,7 +86,7 @@ def _walk(paths: list[Coords], chains: Chains) -> None:
     meeting: dict[int, list[int]] = {}
     for end, at in enumerate(knot):
         meeting.setdefault(at, []).append(end)
-    for at, members in meeting.items():
+    for members in meeting.values():
         if len(members) > 2:
             chains.branches.append((float(ends[members[0]][0]), float(ends[members[0]][1])))
     used = [False] * len(paths)

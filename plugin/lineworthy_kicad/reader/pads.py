@@ -8,14 +8,13 @@ from dataclasses import dataclass
 from typing import Optional
 
 import shapely
-from shapely import Polygon
 
 from lineworthy.model import Area, Hole, LayerKind, Pad, PadKind, PadRole, PadShape, Point, Side
 from lineworthy_kicad.reader.layers import BOTTOM_COPPER, TOP_COPPER, Layers
 from lineworthy_kicad.reader.nets import Nets
 from lineworthy_kicad.reader.padshapes import LandShape, land_shape
-from lineworthy_kicad.reader.points import Frame, at_of, turned, unit
-from lineworthy_kicad.reader.sexpr import Malformed, Node, each, flag, kids, maybe_word, number, word
+from lineworthy_kicad.reader.points import Frame, at_of, moved, turned, unit
+from lineworthy_kicad.reader.sexpr import Node, each, kids, maybe_word, number, word
 
 _KINDS = {
     "thru_hole": PadKind.THROUGH,
@@ -124,8 +123,8 @@ class PadMaker:
         c, s = unit(rotation)
         dx = at[0] + form.offset[0] * c - form.offset[1] * s
         dy = at[1] + form.offset[0] * s + form.offset[1] * c
-        moved: Area = shapely.transform(area, lambda corners: corners + (dx, dy))
-        return moved
+        placed: Area = shapely.transform(area, lambda corners: moved(corners, (dx, dy)))
+        return placed
 
 
 class _Openings:

@@ -12,7 +12,7 @@ from shapely import Polygon
 
 from lineworthy.model import Area, Coords, PadShape, Point, arc_steps, polygonal, quad_segs
 from lineworthy_kicad.reader.drawn import drawn, rounded_box
-from lineworthy_kicad.reader.points import turned, xy
+from lineworthy_kicad.reader.points import moved, turned, xy
 from lineworthy_kicad.reader.sexpr import Node, atoms, kids, maybe_word, number
 
 _NAMES = {
@@ -88,7 +88,7 @@ class LandShape:
             elif radius > 0:
                 turn = np.linspace(0, np.pi / 2, quad_segs(radius) + 1)
                 arc = turned(radius * np.column_stack([np.cos(turn), np.sin(turn)]), 90.0 * quarter)
-                runs.append(arc + (sx * (w - radius), sy * (h - radius)))
+                runs.append(moved(arc, (sx * (w - radius), sy * (h - radius))))
             else:
                 runs.append(np.array([(sx * w, sy * h)]))
         return np.concatenate(runs)

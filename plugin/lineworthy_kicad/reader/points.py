@@ -34,9 +34,7 @@ class Frame:
 
     def points(self, local: Coords) -> Coords:
         """An (n, 2) array of points on the board."""
-        if self.rotation == 0.0:
-            return local + np.asarray(self.at)
-        return turned(local, self.rotation) + np.asarray(self.at)
+        return moved(local if self.rotation == 0.0 else turned(local, self.rotation), self.at)
 
     @property
     def _turn(self) -> tuple[float, float]:
@@ -54,7 +52,14 @@ def unit(rotation: float) -> tuple[float, float]:
 def turned(local: Coords, rotation: float) -> Coords:
     """An (n, 2) array turned counter-clockwise about the origin."""
     c, s = unit(rotation)
-    return local @ np.array([[c, s], [-s, c]])
+    made: Coords = local @ np.array([[c, s], [-s, c]])
+    return made
+
+
+def moved(corners: Coords, by: Point) -> Coords:
+    """An (n, 2) array of points shifted."""
+    made: Coords = corners + np.asarray(by)
+    return made
 
 
 BOARD_FRAME = Frame()

@@ -26,6 +26,7 @@ COORDINATE_MAX = 1e5
 """mm or degrees. The editor itself ends at 2147 mm; larger numbers only break geometry further on."""
 
 _CHUNK = 1 << 20
+_CLOSE = ")"
 
 _TOKEN = re.compile(
     r"\(pts(?:\s*\(xy\s[-+.0-9eE\s]+\))+\s*\)"  # a whole block of plain points
@@ -110,7 +111,7 @@ class Document:
     def _nodes(self, tokens: list[str], stack: list[Node], heads: dict[str, str]) -> Iterator[Node]:
         """Feeds tokens to the open nodes in `stack`; yields each child of the root as it closes."""
         for token in tokens:
-            if token == ")":
+            if token == _CLOSE:
                 if not stack:
                     raise InputError(self.name, "a closing bracket too many")
                 node = stack.pop()
@@ -149,7 +150,7 @@ class Document:
                 depth += not is_block
             elif token[0] == "(":
                 depth += 1
-            elif token == ")":
+            elif token == _CLOSE:
                 depth -= 1
                 index += depth == 1
         return self.text.count("\n") + 1
