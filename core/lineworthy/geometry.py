@@ -25,6 +25,7 @@ rounding, below anything a factory can hold. A value exactly on its limit passes
 
 Indices = npt.NDArray[np.intp]
 Floats = npt.NDArray[np.float64]
+Shapes = Union[Sequence[BaseGeometry], npt.NDArray[np.object_]]
 
 
 def falls_short(measured: float, limit: float) -> bool:
@@ -38,7 +39,7 @@ def exceeds(measured: float, limit: float) -> bool:
 
 
 def pairs_within(
-    ours: Sequence[BaseGeometry], theirs: Optional[Sequence[BaseGeometry]], reach: Union[float, Floats]
+    ours: Shapes, theirs: Optional[Shapes], reach: Union[float, Floats]
 ) -> tuple[Indices, Indices, Floats]:
     """All pairs of geometries nearer than or at `reach`, with their true distance.
 
@@ -98,7 +99,7 @@ class Edges:
         return np.asarray(shapely.linestrings(np.stack([self.start, self.end], axis=1)))
 
 
-def edges(shapes: Sequence[Polygon]) -> Edges:
+def edges(shapes: Shapes) -> Edges:
     """All edges of some polygons, and which of them stand for arcs.
 
     Curves reach us as chords within `ARC_TOL_MM`. An edge is taken for such a chord when the next or the last edge is
@@ -128,7 +129,7 @@ def edges(shapes: Sequence[Polygon]) -> Edges:
     return Edges(start, end, np.asarray(owner)[ring], sweep)
 
 
-def true_sizes(shapes: Sequence[Polygon]) -> tuple[Floats, Floats]:
+def true_sizes(shapes: Shapes) -> tuple[Floats, Floats]:
     """Area (mm2) and length of the outline (mm) of polygons, with curves counted as arcs and not as their chords."""
     around = edges(shapes)
     curved = np.flatnonzero(around.sweep)

@@ -1,8 +1,383 @@
 # SPDX-License-Identifier: MIT
-"""Checks of one area."""
+"""Making the bare board: outline, copper at the edge, rings round holes."""
 
 from __future__ import annotations
 
-from lineworthy.registry import Check
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Optional
 
-CHECKS: tuple[Check, ...] = ()
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely import Polygon
+
+from lineworthy.finding import Consequence, Finding, Place, centre
+from lineworthy.geometry import TOL_MM, depth, edges, falls_short, pairs_within, spine
+from lineworthy.knowledge.copper import Piece, pieces, spanned
+from lineworthy.knowledge.wording import counted, listed, mm, natural
+from lineworthy.model import ARC_TOL_MM, Area, Board, OutlineFault, Pad, PadKind, PadRole, PadShape, Part, Point, Side
+from lineworthy.registry import Answers, ItemOrPad, check
+from lineworthy.sheet import Sheet
+
+OUTER, INNER = "bare-board.edge_copper_outer_min_mm", "bare-board.edge_copper_inner_min_mm"
+VIA_RING, PAD_RING = "bare-board.via_ring_min_mm", "bare-board.pad_ring_min_mm"
+
+# --- outline -----------------------------------------------------------------------------------------------------
+
+
+@check("bare-board/outline-open")
+def outline_open(board: Board) -> Answers:
+    """A board edge that is missing, has gaps, crosses itself or branches.
+
+    Why it matters: the profile says where to cut and how large the board is. Without closed loops the factory cannot
+    tell inside from outside and stops the job before anything is made.
+    What to do: draw the edge as closed loops on the outline layer, ends exactly on each other; move construction lines
+    and notes to another layer.
+    Blind spots: whether a closed shape inside the board is meant as a cut-out is not asked.
+    Source: Gerber layer format specification: a profile is mandatory in a fabrication data set.
+    """
+    kinds: dict[str, list[OutlineFault]] = defaultdict(list)
+    for fault in board.outline.faults:
+        kinds[fault.kind].append(fault)
+    # a loop that holds the copper is an edge; stray lines beside it raise a question but do not stop the job
+    consequence = Consequence.QUERY if _holds_copper(board) else Consequence.HOLD
+    for kind in sorted(kinds):
+        faults = kinds[kind]
+        gap = max(fault.gap for fault in faults)
+        places = [Place(fault.at, None, f"outline {kind}") for fault in faults if fault.at is not None]
+        yield outline_open.finding(
+            consequence,
+            _outline_message(kind, len(faults), gap),
+            places=sorted(places, key=lambda place: place.at),
+            measured=gap if kind == "open" and gap > 0 else None,
+            limit=0.0 if kind == "open" and gap > 0 else None,
+            detail=kind,
+        )
+    if not kinds and board.outline.area.is_empty:
+        yield outline_open.finding(Consequence.HOLD, _outline_message("none", 1, 0.0), detail="none")
+
+
+def _outline_message(kind: str, count: int, gap: float) -> str:
+    if kind == "open":
+        widest = f", widest gap {mm(gap)} mm" if gap > 0 else ""
+        return f"The board outline is open at {counted(count, 'place')}{widest}"
+    if kind == "crossing":
+        return f"The board outline crosses itself at {counted(count, 'place')}"
+    if kind == "branch":
+        return f"The board outline branches at {counted(count, 'place')}"
+    return "The board has no outline"
+
+
+def _holds_copper(board: Board) -> bool:
+    """Whether most of what is placed lies inside the closed loops there are."""
+    spots = [pad.at for _, pad in board.pads] or [via.at for via in board.vias]
+    if board.outline.area.is_empty or not spots:
+        return False
+    xs, ys = np.array(spots).T
+    return bool(np.mean(shapely.intersects_xy(board.outline.area, xs, ys)) > 0.5)
+
+
+# --- copper at the edge ------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Near:
+    """Copper nearer to the edge than its limit: the gap (0 when it crosses the edge) and the point where."""
+
+    piece: Piece
+    gap: float
+    at: Point
+    limit_key: str
+    side: Optional[Side]
+
+
+@check("bare-board/copper-near-edge", limits=(OUTER, INNER))
+def copper_near_edge(board: Board, sheet: Sheet) -> Answers:
+    """Copper so near to the board edge or a cut-out that the router may bare or tear it.
+
+    Why it matters: routing wanders by a tenth of a millimetre or two. Copper inside that band is cut, burred or bared
+    at the edge, where it corrodes or shorts to what the board is screwed to. Factories ask before they trim it.
+    What to do: pull pours, tracks and pads back from the edge; in the editor, set the edge clearance of the board rules
+    to the limit of the factory and fill the pours again.
+    Blind spots: scored edges need more (see the panel checks). Castellated pads and the bare fingers of edge connectors
+    are taken as meant. Lands removed on unused inner layers are measured as if they were there. Curved edges and
+    pours are known within 5 um, and that much is granted.
+    Source: common practice: 0.25 mm outer, 0.40 to 0.50 mm inner for a routed edge.
+    """
+    if not board.outline.is_closed:
+        yield copper_near_edge.not_run("a closed board outline", "close the outline; see bare-board/outline-open")
+        return
+    if board.stackup.edge_plated:
+        yield copper_near_edge.not_run(
+            "which edges are plated; this board says that some are", "look at the copper near the other edges by eye"
+        )
+        return
+    found = [
+        piece
+        for piece in pieces(board)
+        if not (isinstance(piece.item, tuple) and _meant_for_edge(piece.item[1])) and not piece.shape.is_empty
+    ]
+    near, outside = _near_edge(board, found, sheet)
+    yield from _pads_near(board, [one for one in near if one.piece.part is not None], sheet)
+    yield from _others_near(board, [one for one in near if one.piece.part is None], sheet)
+    if outside:
+        yield _outside(board, outside)
+
+
+def _meant_for_edge(pad: Pad) -> bool:
+    return pad.role is PadRole.CASTELLATED or pad.kind is PadKind.CONNECTOR
+
+
+def _near_edge(board: Board, found: Sequence[Piece], sheet: Sheet) -> tuple[list[Near], list[Piece]]:
+    """Copper that is too near to an edge, the worst place of each item, and the pieces that lie off the board."""
+    boards = shapely.get_parts(board.outline.area)
+    rim = edges(boards)
+    shapes = np.array([piece.shape for piece in found], dtype=object)
+    half = np.array([piece.half for piece in found])
+    keys = [OUTER if board.side_of(piece.layer) else INNER for piece in found]
+    need = np.array([float(sheet.value(key)) for key in keys])
+    i, j, distance = pairs_within(shapes, rim.lines, need + half)
+    off = ~shapely.intersects_xy(board.outline.area, *_first_points(shapes).T) if found else np.zeros(0, dtype=bool)
+    # an edge that bulges out of its chord is further away than the chord; a pour is itself drawn in chords
+    grant = np.maximum(rim.sagitta, 0.0)[j] + np.where([found[n].kind == "pour" for n in i], ARC_TOL_MM, 0.0)
+    gap = np.maximum(distance - half[i], 0.0)
+    crosses = np.zeros(len(found), dtype=bool)
+    crosses[i[gap == 0.0]] = True
+    off &= ~crosses
+    worst: dict[int, tuple[float, int]] = {}
+    for pair in np.flatnonzero(~off[i] & (gap + grant < need[i] - TOL_MM)).tolist():
+        item, short = id(found[i[pair]].item), round(float(need[i[pair]] - gap[pair]), 6)
+        if item not in worst or short > worst[item][0]:
+            worst[item] = (short, pair)
+    near = []
+    for _, pair in worst.values():
+        piece = found[i[pair]]
+        touch = shapely.get_coordinates(shapely.shortest_line(rim.lines[j[pair]], piece.shape))[-1]
+        near.append(
+            Near(piece, float(gap[pair]), (float(touch[0]), float(touch[1])), keys[i[pair]], board.side_of(piece.layer))
+        )
+    return near, [piece for piece, is_off in zip(found, off) if is_off]
+
+
+def _first_points(shapes: npt.NDArray[np.object_]) -> npt.NDArray[np.float64]:
+    points, owner = shapely.get_coordinates(shapes, return_index=True)
+    return np.asarray(points[np.searchsorted(owner, np.arange(len(shapes)))])
+
+
+def _pads_near(board: Board, near: Sequence[Near], sheet: Sheet) -> Answers:
+    """One finding for parts of the same package at the same distance."""
+    by_part: dict[str, list[Near]] = defaultdict(list)
+    for one in near:
+        assert one.piece.part is not None
+        by_part[one.piece.part.uid].append(one)
+    groups: dict[tuple[str, ...], list[Near]] = defaultdict(list)
+    for ones in by_part.values():
+        worst = min(ones, key=lambda one: round(one.gap, 6))
+        part = worst.piece.part
+        assert part is not None
+        overhangs = not shapely.covers(board.outline.area, part.extent)
+        consequence = Consequence.NOTE if overhangs and worst.gap > 0.0 else Consequence.QUERY
+        groups[part.package or part.reference, mm(worst.gap), worst.limit_key, consequence.value] += ones
+    for key in sorted(groups):
+        ones = sorted(groups[key], key=_pad_order)
+        worst = min(ones, key=lambda one: round(one.gap, 6))
+        package = worst.piece.part.package if worst.piece.part else ""
+        yield _near_finding(Consequence(key[3]), _pads_named(ones) + (f" ({package})" if package else ""), ones, sheet)
+
+
+def _pad_order(one: Near) -> tuple[object, ...]:
+    part, pad = one.piece.item  # type: ignore[misc]
+    return natural(part.reference), natural(pad.number), part.uid, pad.uid
+
+
+def _pads_named(ones: Sequence[Near]) -> str:
+    parts = {one.piece.part.uid: one.piece.part for one in ones if one.piece.part}
+    numbers = {one.piece.item[1].number for one in ones if isinstance(one.piece.item, tuple)} - {""}
+    if len(parts) > 1:
+        return f"{counted(len(ones), 'pad')} of {listed(part.reference for part in parts.values())}"
+    reference = next(iter(parts.values())).reference
+    if not numbers:
+        return f"{reference} {counted(len(ones), 'pad')}"
+    return f"{reference} pad{'s' if len(ones) > 1 else ''} {listed(numbers)}"
+
+
+def _others_near(board: Board, near: Sequence[Near], sheet: Sheet) -> Answers:
+    """Tracks, vias and drawings by net, pours by distance: a pour's clearance is set once for many nets."""
+    groups: dict[tuple[str, ...], list[Near]] = defaultdict(list)
+    for one in near:
+        piece = one.piece
+        name = mm(one.gap) if piece.kind == "pour" else piece.net or f"on {piece.layer}"
+        groups[piece.kind, one.limit_key, name].append(one)
+    for key in sorted(groups, key=lambda key: (key[0], key[1], natural(key[2]))):
+        ones = sorted(groups[key], key=lambda one: (natural(one.piece.net), natural(one.piece.layer), one.piece.uid))
+        nets = listed(one.piece.net or "no net" for one in ones)
+        layers = listed(one.piece.layer for one in ones)
+        plural = "s" if len(ones) > 1 else ""
+        yield _near_finding(Consequence.QUERY, f"{key[0].capitalize()}{plural} of {nets} on {layers}", ones, sheet)
+
+
+def _near_finding(consequence: Consequence, subject: str, ones: Sequence[Near], sheet: Sheet) -> Finding:
+    worst = min(ones, key=lambda one: round(one.gap, 6))
+    need = float(sheet.value(worst.limit_key))
+    where = "inner " if worst.limit_key == INNER else ""
+    crossing = sum(one.gap == 0.0 for one in ones)
+    if crossing:
+        how = f"reach over the board edge; limit {mm(need)} mm inside of it"
+    else:
+        how = f"{mm(worst.gap)} mm from the board edge; limit {mm(need)} mm for {where or 'outer '}layers"
+    return copper_near_edge.finding(
+        consequence,
+        f"{subject}: {how}",
+        items=[one.piece.item for one in ones],
+        places=[Place(one.at, one.side, f"{_label(one.piece)}, {mm(one.gap)} mm") for one in ones],
+        measured=worst.gap,
+        limit=need,
+        limit_key=worst.limit_key,
+        detail=f"{worst.piece.kind} {where}",
+    )
+
+
+def _label(piece: Piece) -> str:
+    if isinstance(piece.item, tuple):
+        part, pad = piece.item
+        return f"{part.reference} pad {pad.number}".removesuffix(" pad ")
+    return f"{piece.kind} {piece.net or 'without net'} on {piece.layer}"
+
+
+def _outside(board: Board, off: Sequence[Piece]) -> Finding:
+    """Everything beyond the edge is one question: does it belong to this board?"""
+    items = {id(piece.item): piece for piece in off}
+    parts = {piece.part.uid: piece.part for piece in items.values() if piece.part is not None}
+    kinds = Counter(piece.kind for piece in items.values() if piece.part is None)
+    names = [counted(len(parts), "part") + f" ({listed(p.reference for p in parts.values())})"] if parts else []
+    names += [counted(kinds[kind], kind) for kind in ("track", "via", "pour", "drawing") if kinds[kind]]
+    shown = sorted(parts.values(), key=lambda part: (natural(part.reference), part.uid))
+    first = next(iter(items.values()))
+    return copper_near_edge.finding(
+        Consequence.QUERY,
+        f"Copper lies outside of the board edge: {', '.join(names)}",
+        items=[*shown, *(piece.item for piece in items.values() if piece.part is None)],
+        places=[Place(part.at, part.side, part.reference) for part in shown] or [Place(centre(first.shape))],
+        detail="outside",
+    )
+
+
+# --- rings -------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Ring:
+    """The narrowest copper round one plated hole; `width` is negative where the hole leaves the copper."""
+
+    item: ItemOrPad
+    at: Point
+    width: float
+    layer: str
+    label: str
+    form: str
+    limit_key: str
+
+
+@check("bare-board/ring-too-thin", limits=(VIA_RING, PAD_RING))
+def ring_too_thin(board: Board, sheet: Sheet) -> Answers:
+    """Too little copper left round a plated hole to hold it when the drill wanders.
+
+    Why it matters: drills land up to a tenth of a millimetre off. A ring thinner than that breaks open: at best the
+    joint is weaker, at worst the track that ends there is cut off.
+    What to do: enlarge the land or take the next smaller drill; keep what the lead needs.
+    Blind spots: drill sizes are taken as finished holes, and the factory drills larger. Laser-drilled vias are measured
+    with the same limit. Copper of a track or pour that covers the hole is not added to its ring. Castellated and
+    unplated holes are left out.
+    Source: common practice: 0.10 mm for vias, 0.15 mm for part holes, as designed; from memory: IPC-2221 table 9-2 asks
+    for 0.05 mm outside and 0.025 mm inside on the finished board, to which the allowance for drilling comes.
+    """
+    groups: dict[tuple[str, str, str], list[Ring]] = defaultdict(list)
+    for ring in (*_via_rings(board, sheet), *_pad_rings(board, sheet)):
+        groups[ring.limit_key, ring.form, mm(ring.width)].append(ring)
+    for key in sorted(groups):
+        yield _ring_finding(board, groups[key], sheet)
+
+
+def _via_rings(board: Board, sheet: Sheet) -> Iterator[Ring]:
+    for via in board.vias:
+        diameter, layer = min((via.diameter_on(name), n) for n, name in enumerate(spanned(board, via)))
+        width = (diameter - via.drill) / 2
+        if falls_short(width, sheet.bare_board.via_ring_min_mm):
+            form = f"{mm(diameter)} mm land with {mm(via.drill)} mm hole"
+            yield Ring(via, via.at, width, spanned(board, via)[layer], f"via {via.net}".strip(), form, VIA_RING)
+
+
+def _pad_rings(board: Board, sheet: Sheet) -> Iterator[Ring]:
+    need = sheet.bare_board.pad_ring_min_mm
+    rows = []
+    for part, pad in board.pads:
+        if pad.hole is not None and pad.hole.plated and pad.role is not PadRole.CASTELLATED:
+            shapes = {id(shape): (layer, shape) for layer, shape in reversed(list(pad.copper.items()))}
+            rows += [(part, pad, pad.hole, spine(pad.hole), layer, shape) for layer, shape in shapes.values()]
+    ways = np.array([row[3] for row in rows], dtype=object)
+    lands = np.array([row[5] for row in rows], dtype=object)
+    radii = np.array([row[2].diameter / 2 for row in rows])
+    inside = shapely.distance(ways, shapely.boundary(lands)) - radii
+    # chords lie inside of their arcs, so this quick measure errs on the small side only
+    suspects = np.flatnonzero((inside < need - TOL_MM) | ~shapely.covers(lands, ways))
+    worst: dict[int, Ring] = {}
+    for n in suspects:
+        part, pad, hole, way, layer, shape = rows[n]
+        width = max(depth(way, piece) for piece in _lands(part, pad, layer, shape)) - hole.diameter / 2
+        if falls_short(width, need) and (id(pad) not in worst or width < worst[id(pad)].width):
+            label = f"{part.reference} pad {pad.number}".removesuffix(" pad ")
+            drill = " x ".join(mm(side) for side in sorted(set(hole.size)))
+            form = f"{part.package or part.reference}: {_land(pad)} with {drill} mm hole"
+            worst[id(pad)] = Ring((part, pad), pad.at, width, layer, label, form, PAD_RING)
+    yield from worst.values()
+
+
+def _land(pad: Pad) -> str:
+    """A land in words; the size of a custom shape says little about it."""
+    if pad.shape is PadShape.CUSTOM:
+        return "custom land"
+    return " x ".join(mm(side) for side in sorted(set(pad.size))) + " mm land"
+
+
+def _lands(part: Part, pad: Pad, layer: str, shape: Area) -> list[Polygon]:
+    """The copper round a hole with what other pads of the same pin add to it, as separate polygons."""
+    same = [
+        other.copper[layer]
+        for other in part.pads
+        if other is not pad and other.number == pad.number and other.net == pad.net and layer in other.copper
+    ]
+    return list(shapely.get_parts(shapely.union_all([shape, *same])))
+
+
+def _ring_finding(board: Board, rings: Sequence[Ring], sheet: Sheet) -> Finding:
+    rings = sorted(rings, key=_ring_order)
+    worst = min(rings, key=lambda ring: round(ring.width, 6))
+    need = float(sheet.value(worst.limit_key))
+    width = f"ring {mm(worst.width)} mm" if worst.width > 0.0 else "the hole leaves its copper"
+    if worst.limit_key == VIA_RING:
+        subject = f"{counted(len(rings), 'via')}, {worst.form}"
+    else:
+        parts = listed(ring.item[0].reference for ring in rings if isinstance(ring.item, tuple))
+        subject = f"{counted(len(rings), 'pad')} of {parts}, {worst.form}"
+    return ring_too_thin.finding(
+        Consequence.QUERY,
+        f"{subject}: {width}; limit {mm(need)} mm",
+        items=[ring.item for ring in rings],
+        places=[Place(ring.at, board.side_of(ring.layer), ring.label) for ring in rings],
+        measured=worst.width,
+        limit=need,
+        limit_key=worst.limit_key,
+        detail=worst.form,
+    )
+
+
+def _ring_order(ring: Ring) -> tuple[object, ...]:
+    if isinstance(ring.item, tuple):
+        part, pad = ring.item
+        return natural(part.reference), natural(pad.number), part.uid, pad.uid
+    return natural(ring.label), getattr(ring.item, "uid", "")
+
+
+CHECKS = (outline_open, copper_near_edge, ring_too_thin)

@@ -1,8 +1,72 @@
 # SPDX-License-Identifier: MIT
-"""Checks of one area."""
+"""What leaves the building: is the board in a state from which files can be plotted?"""
 
 from __future__ import annotations
 
-from lineworthy.registry import Check
+import shapely
+from shapely.geometry.base import BaseGeometry
 
-CHECKS: tuple[Check, ...] = ()
+from lineworthy.finding import Consequence, Place, centre
+from lineworthy.knowledge.copper import spanned
+from lineworthy.knowledge.wording import counted, listed, natural
+from lineworthy.model import Board, CopperArea
+from lineworthy.registry import Answers, check
+
+
+@check("release/pour-unfilled")
+def pour_unfilled(board: Board) -> Answers:
+    """Copper pours that hold no copper at review time.
+
+    Why it matters: a plot writes what the document holds. Files made from this state lack the copper of these pours,
+    and nothing in the files shows that it was ever meant to be there.
+    What to do: fill all pours, look at the result, save, review again. Take out pours that are no longer wanted.
+    Blind spots: a fill that is there but out of date is not noticed; the editor's own rule check shows it.
+    Source: the document itself.
+    """
+    empty = [area for area in board.areas if area.unfilled]
+    waiting = [area for area in empty if _would_fill(board, area)]
+    idle = [area for area in empty if area not in waiting]
+    for consequence, found, why in (
+        (Consequence.QUERY, waiting, ""),
+        (Consequence.NOTE, idle, ", and may have none: nothing of their net lies inside, or others cover them"),
+    ):
+        if found:
+            areas = sorted(found, key=lambda area: (natural(area.net), natural(area.layer), area.uid))
+            names = listed(f"{area.net or 'no net'} on {area.layer}" for area in areas)
+            yield pour_unfilled.finding(
+                consequence,
+                f"{counted(len(areas), 'pour')} {'has' if len(areas) == 1 else 'have'} no copper{why}: {names}",
+                items=areas,
+                places=[Place(centre(area.boundary), board.side_of(area.layer), _label(area)) for area in areas],
+                detail=consequence.value,
+            )
+
+
+def _would_fill(board: Board, area: CopperArea) -> bool:
+    """Whether copper is due: free room inside the boundary, reached by something of the same net (or no net at all)."""
+    above = [
+        other.boundary
+        for other in board.areas
+        if other.layer == area.layer and other.priority > area.priority and other.net != area.net
+    ]
+    banned = [keepout.area for keepout in board.keepouts if "pour" in keepout.bans and area.layer in keepout.layers]
+    room = shapely.difference(area.boundary, shapely.union_all([*above, *banned]))
+    if not board.outline.area.is_empty:
+        room = shapely.intersection(room, board.outline.area)
+    if room.is_empty or not area.net:
+        return not room.is_empty
+    same: list[BaseGeometry] = [
+        pad.copper[area.layer] for _, pad in board.pads_by_net.get(area.net, ()) if area.layer in pad.copper
+    ]
+    same += [shapely.Point(via.at) for via in board.vias_by_net.get(area.net, ()) if area.layer in spanned(board, via)]
+    same += [
+        shapely.LineString(track.path) for track in board.tracks if track.net == area.net and track.layer == area.layer
+    ]
+    return bool(shapely.intersects(room, same).any())
+
+
+def _label(area: CopperArea) -> str:
+    return f"pour {area.name or area.net or 'without net'} on {area.layer}"
+
+
+CHECKS = (pour_unfilled,)

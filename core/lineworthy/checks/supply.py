@@ -1,8 +1,127 @@
 # SPDX-License-Identifier: MIT
-"""Checks of one area."""
+"""Buying the parts: does the parts list say what to buy?"""
 
 from __future__ import annotations
 
-from lineworthy.registry import Check
+import re
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
 
-CHECKS: tuple[Check, ...] = ()
+from lineworthy.finding import Consequence, Finding, Place
+from lineworthy.knowledge.fields import Meaning, maker_part, meaning, order_code, reads_like_maker_part
+from lineworthy.knowledge.marks import Marks
+from lineworthy.knowledge.wording import counted, listed, natural
+from lineworthy.model import Board, Part
+from lineworthy.registry import Answers, check
+
+_NOT_BOUGHT = re.compile(r"solder-?jumper|net-?tie|logo|test-?point_(?:pad|tht)|fiducial|mounting-?hole", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the parts list: parts of the same value in the same package."""
+
+    value: str
+    package: str
+    parts: tuple[Part, ...]
+
+    @property
+    def label(self) -> str:
+        """``C1, C2 (100n, C_0603)``."""
+        what = ", ".join(text for text in (self.value, self.package) if text)
+        return listed(part.reference for part in self.parts) + (f" ({what})" if what else "")
+
+
+@check("supply/manufacturer-part-missing")
+def manufacturer_part_missing(board: Board, marks: Marks) -> Answers:
+    """Lines of the parts list that do not say which manufacturer's part to buy.
+
+    Why it matters: a value and a package fit hundreds of parts of differing voltage, material and price. The buyer
+    asks, or chooses for you, and what was tested is not what is built.
+    What to do: give each part a field with the manufacturer's part number (MPN), and a second one for an alternate.
+    Blind spots: fields are known by their names. A part named only in the package or in a separate parts list is not
+    seen. Whether a number exists or can be bought is not asked. Parts without pads are left out.
+    Source: common practice, no source.
+    """
+    lines = _lines(board, marks)
+    nameless, coded, valued = [], [], []
+    for line in lines:
+        if all(maker_part(part) for part in line.parts):
+            continue
+        missing = Line(line.value, line.package, tuple(part for part in line.parts if not maker_part(part)))
+        if all(order_code(part) for part in missing.parts):
+            coded.append(missing)
+        elif reads_like_maker_part(line.value):
+            valued.append(missing)
+        else:
+            nameless.append(missing)
+    has_field = any(
+        meaning(name) is Meaning.MAKER_PART for line in lines for part in line.parts for name in part.fields
+    )
+    yield from _nameless(nameless, len(lines), has_field)
+    if coded:
+        yield _note(coded, "carry a dealer's order code but no manufacturer part", "order code")
+    if valued:
+        yield _note(valued, "give a manufacturer part as their value only", "value")
+
+
+def _lines(board: Board, marks: Marks) -> list[Line]:
+    """The parts list as the board gives it."""
+    holes = {hole.part.uid for hole in marks.holes if hole.part is not None}
+    groups: dict[tuple[str, str], list[Part]] = defaultdict(list)
+    for part in board.parts:
+        listed_part = part.fitted and part.in_parts_list and not part.board_only and part.pads
+        if listed_part and part.uid not in holes and not _is_bare_copper(part, marks):
+            groups[part.value.strip(), part.package].append(part)
+    return [
+        Line(value, package, tuple(sorted(parts, key=lambda part: (natural(part.reference), part.uid))))
+        for (value, package), parts in sorted(groups.items())
+    ]
+
+
+def _is_bare_copper(part: Part, marks: Marks) -> bool:
+    """Marks, probe lands, jumpers and logos are etched, not bought."""
+    if _NOT_BOUGHT.search(part.package):
+        return True
+    return all(marks.is_fiducial(pad) or (marks.is_test_point(pad) and pad.hole is None) for pad in part.pads)
+
+
+def _nameless(lines: Sequence[Line], total: int, has_field: bool) -> Answers:
+    """One finding per line, or one for the board when most lines lack it: then a habit is missing, not entries."""
+    if 2 * len(lines) <= total:
+        for line in lines:
+            yield _finding(Consequence.QUERY, f"{line.label}: no manufacturer part", [line], line.package)
+        return
+    field = "" if has_field else "; the board has no such field"
+    yield _finding(
+        Consequence.QUERY,
+        f"{len(lines)} of {counted(total, 'line')} of the parts list carry no manufacturer part{field}",
+        lines,
+        "most lines",
+    )
+
+
+def _note(lines: Sequence[Line], what: str, detail: str) -> Finding:
+    some = listed((line.parts[0].reference for line in lines), most=6)
+    verb = (
+        what
+        if len(lines) > 1
+        else re.sub(r"^(carry|give)", lambda m: {"carry": "carries", "give": "gives"}[m[0]], what)
+    )
+    return _finding(Consequence.NOTE, f"{counted(len(lines), 'line')} of the parts list {verb}: {some}", lines, detail)
+
+
+def _finding(consequence: Consequence, message: str, lines: Sequence[Line], detail: str) -> Finding:
+    parts = [part for line in lines for part in line.parts]
+    parts.sort(key=lambda part: (natural(part.reference), part.uid))
+    return manufacturer_part_missing.finding(
+        consequence,
+        message,
+        items=parts,
+        places=[Place(part.at, part.side, f"{part.reference} {part.value}".strip()) for part in parts],
+        detail=detail,
+    )
+
+
+CHECKS = (manufacturer_part_missing,)

@@ -1,0 +1,105 @@
+# SPDX-License-Identifier: MIT
+"""What the fields of a part mean: which one names the maker's part, which one is a dealer's order code."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from enum import Enum
+
+from lineworthy.model import Part
+
+
+class Meaning(Enum):
+    """What a field says, as far as buying the part goes."""
+
+    MAKER_PART = "manufacturer part"
+    MAKER = "manufacturer"
+    ORDER_CODE = "order code"
+    OTHER = "other"
+
+
+_MAKER = r"(?:manufacturers?|manufact|manuf|manu|manf|mfct|mfrs?|mfgr?|mf|maker|oem|hersteller|fabricante?|fabrikant)"
+_DEALER = (
+    r"(?:supplier|vendor|distributor|distr?|dealer|lieferant|fournisseur|lcsc|szlcsc|jlc|jlcpcb|mouser|digikey|dk"
+    r"|farnell|element14|newark|rs|rsonline|rscomponents|arrow|avnet|tme|reichelt|conrad|buerklin|rutronik|future|scem)"
+)
+_THING = (
+    r"(?:parts?|products?|prod|components?|comp|devices?|dev|articles?|art|item|catalogu?e?|cat|order(?:ing)?|stock)"
+)
+_SIGN = (
+    r"(?:number|num|no|nr|pn|code|id|ref(?:erence)?|name|sku|nummer|teilenummer|artikelnummer|bestellnummer|nummero)"
+)
+_COUNT = r"\d{0,2}"
+
+_PATTERNS = (
+    (
+        Meaning.MAKER_PART,
+        rf"mpns?{_COUNT}(?:alt\w*|\d*)|alt\w*mpn|m(?:f|n|an)pn{_COUNT}|(?:part|p)(?:number|num|no|nr)|pn",
+    ),
+    (Meaning.MAKER_PART, rf"{_MAKER}{_COUNT}(?:s?{_THING}{_SIGN}?|{_SIGN}){_COUNT}|ref(?:erence)?{_MAKER}"),
+    (Meaning.MAKER, rf"{_MAKER}{_COUNT}(?:name{_COUNT})?"),
+    (
+        Meaning.ORDER_CODE,
+        rf"{_DEALER}{_COUNT}(?:{_THING}?{_SIGN}?|pcb{_THING}?{_SIGN}?){_COUNT}|sku|order(?:code|{_SIGN})",
+    ),
+)
+_COMPILED = tuple((meaning, re.compile(rf"(?:{pattern})\Z")) for meaning, pattern in _PATTERNS)
+
+_PLACEHOLDER = re.compile(
+    r"[\W_]*|n\W?a\W?|tb[dcas]|to be (?:defined|determined|confirmed|decided)|none|null|nil|unknown|undefined|x{2,}|0+"
+    r"|dn[pfi]|do not (?:fit|populate|place|install)|not fitted|no(?:t)? ?(?:stuff|mount)|mpn|part ?(?:number|no)"
+    r"|manufacturer part(?: number)?|\$\{[^}]*\}",
+    re.IGNORECASE,
+)
+_QUANTITY = re.compile(
+    r"[+-]?\d+(?:[.,]\d+)?(?:[pnuµμmkgr]|meg)?\d{0,2}(?:f|h|r|ω|Ω|ohms?|v|a|w|hz|s|mm|pins?|p|pos|%|\+)?\Z",
+    re.IGNORECASE,
+)
+_COMMON_WORD = re.compile(
+    r"(?:conn|hdr|head|pin|led|sw|push|button|jack|plug|socket|screw|term|barrel|bat|holder|test|mount|hole|fid|logo|jump"
+    r"|bridge|crystal|xtal|osc|quartz|fuse|ferrite|bead|coil|choke|relay|res|cap|ind|diode|zener|trans|opamp|antenna|ant"
+    r"|usb[\d.]*\Z|hdmi|rj\d+|db\d+|de\d+|d-?sub|din\d|sma\Z|sd-?card|micro|type)",
+    re.IGNORECASE,
+)
+
+
+def meaning(field: str) -> Meaning:
+    """What a field is for, by its name, whatever its spelling, case, spaces and punctuation."""
+    name = "".join(c for c in field.casefold().replace("#", "no") if c.isalnum())
+    return next((kind for kind, pattern in _COMPILED if pattern.match(name)), Meaning.OTHER)
+
+
+def is_placeholder(value: str) -> bool:
+    """Whether a value says nothing: empty, only punctuation, ``TBD``, ``N/A``, an unresolved variable."""
+    return _PLACEHOLDER.fullmatch(value.strip()) is not None
+
+
+def stated(fields: Mapping[str, str], wanted: Meaning) -> str:
+    """The first value of a meaning that says something, empty when there is none."""
+    return next(
+        (value.strip() for name, value in fields.items() if meaning(name) is wanted and not is_placeholder(value)), ""
+    )
+
+
+def maker_part(part: Part) -> str:
+    """The manufacturer's part number from any field people use for it, empty when there is none."""
+    return stated(part.fields, Meaning.MAKER_PART)
+
+
+def order_code(part: Part) -> str:
+    """A dealer's order code, empty when there is none."""
+    return stated(part.fields, Meaning.ORDER_CODE)
+
+
+def reads_like_maker_part(value: str) -> bool:
+    """Whether a value such as ``STM32F103C8T6`` is itself a maker's part, unlike ``100n`` or ``Conn_01x04``.
+
+    Five characters or more, letters and at least two digits, no quantity with a unit, no common word for a thing.
+    """
+    word = re.split(r"[\s_/,;(@]", value.strip(), maxsplit=1)[0]
+    digits = sum(c.isdigit() for c in word)
+    letters = sum(c.isalpha() for c in word)
+    if len(word) < 5 or digits < 2 or letters < 1 or is_placeholder(word):
+        return False
+    return not _QUANTITY.match(word) and not _COMMON_WORD.match(word)
