@@ -44,6 +44,13 @@ def limit(meaning: str, low: float = 0.0, high: float = 1000.0) -> Any:
 
 
 @dataclass(frozen=True)
+class IdentityLimits:
+    """What is printed on the board to tell which one it is."""
+
+    unmarked_board_max_mm: float = limit("a board no longer than this may have no room for its number", high=1000)
+
+
+@dataclass(frozen=True)
 class FiducialLimits:
     """Alignment marks."""
 
@@ -132,6 +139,7 @@ class Sheet:
     """A complete set of limits; `origins` says for every key where its value comes from."""
 
     name: str
+    identity: IdentityLimits
     fiducials: FiducialLimits
     test_access: TestAccessLimits
     panel: PanelLimits

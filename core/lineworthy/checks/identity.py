@@ -1,8 +1,201 @@
 # SPDX-License-Identifier: MIT
-"""Checks of one area."""
+"""Does the board say which board it is?
+
+Neither check makes a hold. That a board carries its number and revision is the trade's rule and, from memory, IPC-2221
+4.5; a factory can go by the file name and does, at the price of mixed-up revisions, so a miss costs a query.
+"""
 
 from __future__ import annotations
 
-from lineworthy.registry import Check
+import re
+from typing import Callable
 
-CHECKS: tuple[Check, ...] = ()
+from lineworthy.finding import Consequence, Finding, Place
+from lineworthy.geometry import exceeds
+from lineworthy.knowledge.looks import span
+from lineworthy.knowledge.naming import blank, mentions, part_numbers, plain
+from lineworthy.knowledge.printed import Printed
+from lineworthy.knowledge.revisions import Revision, read_revisions
+from lineworthy.knowledge.wording import mm
+from lineworthy.model import Board, Marking
+from lineworthy.registry import Answers, Check, check
+from lineworthy.sheet import Sheet
+
+SHOWN = 3
+"""Markings quoted in one message."""
+
+QUOTE_MAX = 40
+
+_REVISION_BLANK = re.compile(r"(?<![a-z])(?:rev|ver|v[ .:#?x]|r[ .:#?x]|rel)", re.IGNORECASE)
+_NUMBER_BLANK = re.compile(r"x{3,}|#{3,}|p/?n|part|number|name|title|product|model", re.IGNORECASE)
+_NO_NAME = re.compile(
+    r"(?:component|solder|copper|top|bottom|front|back|mask|legend|silk(?:screen)?|layer|side|made in|designed|with|by|"
+    r"www|https?|com|org|rohs|lead ?free|do not|remove|warning|caution|danger|only|use)\b",
+    re.IGNORECASE,
+)
+
+
+@check("identity/part-number-missing", limits=("identity.unmarked_board_max_mm",))
+def part_number_missing(board: Board, sheet: Sheet) -> Answers:
+    """Is the board's part number or product name printed on a layer that gets made?
+
+    Why it matters: The factory, the test bench and the repair desk hold many boards that look alike. One without its
+        number is told apart by the bag it came in.
+    What to do: Put the part number or product name as text on the legend, copper or mask of an outer layer, where it
+        can be read with the parts on.
+    Blind spots: Lettering drawn as shapes cannot be read; where there is some, this is a note for a person to confirm.
+        A name is recognised by what the title block, the file and the project's variables call the board, a number by
+        its label (P/N) or its form (1234-5678); whether it is the right board's is not known. Texts that belong to a
+        component do not count. Whether a part hides the text once it is assembled is not looked at.
+    Source: IPC-2221 4.5 (marking: part or serial number, revision), from memory; trade practice. The size below which
+        a board may go unmarked is common practice, no source.
+    """
+    printed = Printed(board)
+    yield from _number_blanks(printed)
+    if any(_names_the_board(m, printed) for m in printed.visible if printed.owner(m) is None):
+        return
+    called = f" (its file is called {_quoted(board.name)})"
+    candidates = [m for m in printed.visible if _could_be_a_name(m, printed)]
+    if candidates:
+        shown = sorted(candidates, key=_prominence)[:SHOWN]
+        yield part_number_missing.finding(
+            Consequence.NOTE,
+            f"no marking reads as the board's part number or product name{called}; to be confirmed by a person: "
+            f"{_listed(shown)}",
+            items=shown,
+            places=_places(shown),
+        )
+        return
+    there = _on_other_layers(printed, lambda m: _names_the_board(m, printed))
+    message = f"no part number or product name is printed{called}{there}"
+    yield _missing(part_number_missing, printed, board, sheet, message)
+
+
+@check("identity/revision-missing", limits=("identity.unmarked_board_max_mm",))
+def revision_missing(board: Board, sheet: Sheet) -> Answers:
+    """Is the board's revision printed on a layer that gets made?
+
+    Why it matters: Two revisions in one factory look alike; without a printed one, old bare boards get built with the
+        new parts list, and nobody can say later which revision failed in the field.
+    What to do: Print the revision next to the part number on an outer layer and change it with every release; the
+        editor can fill it in from the title block (${REVISION}).
+    Blind spots: Whether the printed revision is the right one is not known. Lettering drawn as shapes cannot be read.
+        Versions of licences, standards and software, supply voltages and labels of parts and nets are set aside; a
+        revision written in a way nobody thought of is missed. A date alone is not taken for a revision.
+    Source: IPC-2221 4.5 (marking: part or serial number, revision), from memory; trade practice. The size below which
+        a board may go unmarked is common practice, no source.
+    """
+    printed = Printed(board)
+    readings = [(m, r) for m in printed.visible for r in read_revisions(m.text, printed.context)]
+    if any(reading.sure and printed.owner(marking) is None for marking, reading in readings):
+        return
+    blanks = _blanks(printed, _REVISION_BLANK)
+    if blanks:
+        yield revision_missing.finding(
+            Consequence.QUERY,
+            f"the revision is left blank in {_listed(blanks)}{_title_block(printed)}",
+            items=blanks,
+            places=_places(blanks),
+        )
+    elif readings:
+        shown = sorted(readings, key=lambda pair: (-round(pair[0].height, 3), pair[1].quote))[:SHOWN]
+        markings = [marking for marking, _ in shown]
+        doubts = "; ".join(dict.fromkeys(_doubt(marking, reading, printed) for marking, reading in shown))
+        yield revision_missing.finding(
+            Consequence.NOTE,
+            f"no marking surely reads as a revision; to be confirmed by a person: {doubts}",
+            items=markings,
+            places=_places(markings),
+        )
+    else:
+        there = _on_other_layers(printed, lambda m: any(r.sure for r in read_revisions(m.text, printed.context)))
+        message = f"no revision is printed{_title_block(printed)}{there}"
+        yield _missing(revision_missing, printed, board, sheet, message)
+
+
+def _missing(asked: Check, printed: Printed, board: Board, sheet: Sheet, message: str) -> Finding:
+    """The finding where nothing was found: how grave depends on what could still be there."""
+    limit = sheet.identity.unmarked_board_max_mm
+    length = span(board.outline.area)
+    if printed.artwork and not printed.visible:
+        layers = ", ".join(sorted({graphic.layer.name for graphic in printed.artwork}))
+        return asked.finding(Consequence.NOTE, f"{message} as text; artwork on {layers} may hold it")
+    if length and not exceeds(length, limit):
+        return asked.finding(
+            Consequence.NOTE,
+            f"{message}; the board is {mm(length)} mm long, up to {mm(limit)} mm it may have no room for it",
+            measured=length,
+            limit=limit,
+            limit_key="identity.unmarked_board_max_mm",
+        )
+    return asked.finding(Consequence.QUERY, message)
+
+
+def _number_blanks(printed: Printed) -> Answers:
+    blanks = _blanks(printed, _NUMBER_BLANK)
+    if blanks:
+        yield part_number_missing.finding(
+            Consequence.QUERY,
+            f"the part number or name is left blank in {_listed(blanks)}",
+            items=blanks,
+            places=_places(blanks),
+            detail="blank",
+        )
+
+
+def _blanks(printed: Printed, kind: re.Pattern[str]) -> list[Marking]:
+    """Markings with a blank of one kind left in them, the largest first."""
+    found = [m for m in printed.visible if printed.owner(m) is None and kind.match(blank(m.text).strip("${}"))]
+    return sorted(found, key=_prominence)
+
+
+def _names_the_board(marking: Marking, printed: Printed) -> bool:
+    if mentions(marking.text, printed.names, printed.common_words):
+        return True
+    numbers = part_numbers(marking.text)
+    return any(number.casefold() not in printed.labels for number in numbers)
+
+
+def _could_be_a_name(marking: Marking, printed: Printed) -> bool:
+    """Free lettering with a word of its own that is neither a label of the circuit nor a notice."""
+    if printed.owner(marking) is not None or _NO_NAME.search(plain(marking.text)):
+        return False
+    words = re.findall(r"[^\W_]{4,}", plain(marking.text).casefold())
+    return any(not word.isdigit() and word not in printed.common_words for word in words)
+
+
+def _title_block(printed: Printed) -> str:
+    stated = printed.stated_revision
+    return f"; the title block says {_quoted(stated)}" if stated else "; the title block gives none either"
+
+
+def _on_other_layers(printed: Printed, wanted: Callable[[Marking], bool]) -> str:
+    """Where the text does stand, though nobody will see it there."""
+    there = sorted((u for u in printed.unmade if wanted(u.marking)), key=lambda u: _prominence(u.marking))
+    return f"; {_quoted(there[0].marking.text)} is {there[0].why}" if there else ""
+
+
+def _doubt(marking: Marking, reading: Revision, printed: Printed) -> str:
+    owner = printed.owner(marking)
+    why = f"it belongs to {owner.reference}" if owner else reading.doubt
+    return f"{_quoted(marking.text)} ({why})"
+
+
+def _prominence(marking: Marking) -> tuple[float, str, str]:
+    return (-round(marking.height, 3), plain(marking.text), marking.layer.name)
+
+
+def _listed(markings: list[Marking]) -> str:
+    return ", ".join(dict.fromkeys(_quoted(marking.text) for marking in markings))
+
+
+def _quoted(text: str) -> str:
+    line = plain(text)
+    return f"'{line}'" if len(line) <= QUOTE_MAX else f"'{line[: QUOTE_MAX - 3]}...'"
+
+
+def _places(markings: list[Marking]) -> list[Place]:
+    return [Place(marking.at, marking.layer.side, _quoted(marking.text)) for marking in markings]
+
+
+CHECKS = (part_number_missing, revision_missing)

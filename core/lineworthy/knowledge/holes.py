@@ -25,9 +25,10 @@ CUTOUT_MAX_MM = 10.0
 """Round cut-outs above this are windows."""
 
 MOUNTING_NAME = re.compile(
-    r"mount(ing)?[-_ ]?(hole|pad)|^mounting_|stand-?off|^spacer|screw[-_ ]?hole|^npth", re.IGNORECASE
+    r"(np_|plated_)?mount(ing)?[-_ ]?(hole|pad|_)|stand-?off|spacer|screw[-_ ]?hole", re.IGNORECASE
 )
-TOOLING_NAME = re.compile(r"tool(ing)?[-_ ]?hole|^tooling|guide[-_ ]?hole|^jig", re.IGNORECASE)
+TOOLING_NAME = re.compile(r"tool(ing)?[-_ ]?hole|tooling|guide[-_ ]?hole|jig", re.IGNORECASE)
+"""Both are matched at the start: a connector may have mounting holes in its name, too."""
 _MOUNTING_REFERENCE = re.compile(r"(mh|mtg|h)[-_]?\d+\Z", re.IGNORECASE)
 
 
@@ -65,7 +66,7 @@ def fixing_holes(board: Board) -> Iterator[FixingHole]:
 
 def _of_part(part: Part) -> Iterator[FixingHole]:
     drilled = [pad.hole for pad in part.pads if pad.hole is not None]
-    tooling = bool(TOOLING_NAME.search(part.package) or TOOLING_NAME.search(part.value))
+    tooling = bool(TOOLING_NAME.match(part.package) or TOOLING_NAME.match(part.value))
     basis, chosen, evidence = _judged(part, drilled, tooling)
     use = HoleUse.TOOLING if tooling else HoleUse.MOUNTING
     for hole in chosen:
@@ -76,7 +77,7 @@ def _judged(part: Part, drilled: list[Hole], tooling: bool) -> tuple[Basis, list
     """Which holes of a part something can be fixed to, and why; none where they are leads and pegs of a component."""
     called = f"called {part.package or part.reference or 'nothing'}"
     wide = [hole for hole in drilled if hole.diameter >= SCREW_MIN_MM]
-    if tooling or MOUNTING_NAME.search(part.package):
+    if tooling or MOUNTING_NAME.match(part.package):
         return Basis.NAME, _widest(drilled), called
     if not any(pad.copper for pad in part.pads):
         return (

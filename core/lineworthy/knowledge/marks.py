@@ -333,8 +333,8 @@ def _test_name(part: Part, lands: list[Pad]) -> str:
 
 def _served(part: Part) -> bool:
     """Whether a name says that the part is something else than an alignment mark."""
-    names = (_TEST_NAME, MOUNTING_NAME, TOOLING_NAME)
-    return any(name.search(part.package) for name in names) or bool(_TEST_REFERENCE.match(part.reference))
+    fixing = MOUNTING_NAME.match(part.package) or TOOLING_NAME.match(part.package)
+    return bool(fixing or _TEST_NAME.search(part.package)) or bool(_TEST_REFERENCE.match(part.reference))
 
 
 def _why_no_mark(part: Part) -> str:

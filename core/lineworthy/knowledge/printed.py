@@ -1,0 +1,135 @@
+# SPDX-License-Identifier: MIT
+"""What can be read on the finished board, what cannot, and what the design says about its own name and revision."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Optional, Union
+
+import shapely
+from shapely import Polygon
+
+from lineworthy.knowledge.naming import blank, plain
+from lineworthy.knowledge.revisions import Context
+from lineworthy.model import Area, Board, Graphic, Marking, MarkingRole, Part
+
+_VARIABLE = re.compile(r"\$\{([^{}]*)\}")
+_NAME_VARIABLE = re.compile(r"name|title|product|part|number|model|(?<![a-z])pn(?![a-z])", re.IGNORECASE)
+_NOT_A_NAME = re.compile(r"company|author|layer|file|sheet|date|rev", re.IGNORECASE)
+_RAIL = re.compile(r"(?<![A-Za-z0-9.])\+?(\d{1,2})[vV](\d{0,2})(?![a-z])|(?<![\d.])(\d{1,2}\.\d{1,2})[vV]?(?![\d.])")
+
+LETTERING_POINTS = 24
+"""Corners from which a drawn polygon can be lettering or a logo; boxes, arrows and straight pen strokes have fewer."""
+
+
+@dataclass(frozen=True)
+class Unmade:
+    """A marking nobody will see, and why."""
+
+    marking: Marking
+    why: str
+
+
+class Printed:
+    """The markings of a board, sorted into what gets made and what does not."""
+
+    def __init__(self, board: Board) -> None:
+        self._board = board
+
+    @cached_property
+    def visible(self) -> tuple[Marking, ...]:
+        """Texts on layers that get made, not hidden, on the board; references and values of components left out."""
+        return tuple(m for m in self._board.markings if self._is_free(m) and not self._why_unmade(m))
+
+    @cached_property
+    def unmade(self) -> tuple[Unmade, ...]:
+        """The other texts that could name the board, with the reason why they do not get onto it."""
+        texts = (m for m in self._board.markings if self._is_free(m) and self.owner(m) is None)
+        return tuple(Unmade(m, why) for m in texts if (why := self._why_unmade(m)))
+
+    def owner(self, drawn: Union[Marking, Graphic]) -> Optional[Part]:
+        """The component a text or drawing belongs to; parts without copper (logos, legends) are no components."""
+        part = self._board.part_by_uid.get(drawn.part_uid)
+        return part if part is not None and any(pad.copper or pad.hole for pad in part.pads) else None
+
+    @cached_property
+    def artwork(self) -> tuple[Graphic, ...]:
+        """Drawn shapes on made layers that can be lettering or a logo, which no program reads reliably."""
+        drawn = (g for g in self._board.graphics if g.layer.is_made and not g.net and self.owner(g) is None)
+        return tuple(graphic for graphic in drawn if _is_lettering(graphic.shape))
+
+    @cached_property
+    def names(self) -> tuple[str, ...]:
+        """What the design calls the board: its title, its file, and variables that hold a name or a number."""
+        board = self._board
+        given = [self.resolved(board.title.title), board.name]
+        given += [
+            value
+            for key, value in board.variables.items()
+            if _NAME_VARIABLE.search(key) and not _NOT_A_NAME.search(key)
+        ]
+        return tuple(dict.fromkeys(name for name in map(plain, given) if name and not blank(name)))
+
+    @cached_property
+    def stated_revision(self) -> str:
+        """The title block's revision with variables put in, empty when there is none or it is a blank."""
+        value = plain(self.resolved(self._board.title.revision))
+        return "" if blank(value) or blank(f"rev {value}") else value
+
+    @cached_property
+    def context(self) -> Context:
+        """What the reading of revisions needs to know about the board."""
+        return Context(names=self.names, stated=self.stated_revision, labels=self.labels, rails=self._rails)
+
+    @cached_property
+    def labels(self) -> frozenset[str]:
+        """References, values and net names, in lower case, and the words they consist of."""
+        board = self._board
+        nets = {name.rsplit("/", 1)[-1] for name in (*board.nets, *board.pads_by_net)}
+        whole = {text for part in board.parts for text in (part.reference, part.value)} | nets
+        return frozenset(plain(text).casefold() for text in whole if text)
+
+    @cached_property
+    def common_words(self) -> frozenset[str]:
+        """The words of `labels`, and names of pins."""
+        pins = {pad.pin_name.casefold() for _, pad in self._board.pads if pad.pin_name}
+        return frozenset(word for label in self.labels | pins for word in re.findall(r"[^\W_]+", label))
+
+    def resolved(self, text: str) -> str:
+        """A title-block entry with the project's variables put in."""
+        return _VARIABLE.sub(lambda match: self._board.variables.get(match[1], match[0]), text)
+
+    @cached_property
+    def _rails(self) -> frozenset[float]:
+        volts = set()
+        for net in {*self._board.nets, *self._board.pads_by_net}:
+            for whole, fraction, dotted in _RAIL.findall(net):
+                volts.add(float(dotted or f"{whole}.{fraction or 0}"))
+        return frozenset(volts)
+
+    def _is_free(self, marking: Marking) -> bool:
+        if not plain(marking.text) or marking.role is MarkingRole.REFERENCE:
+            return False
+        return marking.role is MarkingRole.FREE or self.owner(marking) is None
+
+    def _why_unmade(self, marking: Marking) -> str:
+        if not marking.layer.is_made:
+            return f"on layer {marking.layer.name}, which does not get made"
+        if marking.hidden:
+            return "hidden"
+        area = self._board.outline.area
+        if not area.is_empty and not area.intersects(marking.extents):
+            return "beyond the board edge"
+        return ""
+
+
+def _is_lettering(shape: Area) -> bool:
+    """A shape with many corners and deep notches that is no pen stroke."""
+    for piece in shapely.get_parts(shape):
+        if isinstance(piece, Polygon) and len(piece.exterior.coords) >= LETTERING_POINTS:
+            notched = piece.area < 0.75 * piece.convex_hull.area
+            if notched and len(piece.interiors) != 1:  # a pen stroke round a loop is a ring
+                return True
+    return False
