@@ -88,7 +88,7 @@ def fingerprint(check: str, items: Iterable[tuple[Item, str]], detail: str = "")
         detail: what tells two findings on the same items apart (a layer, a net).
     """
     keys = sorted(_key(item, owner) for item, owner in items)
-    return hashlib.sha256("\n".join([check, detail, *keys]).encode()).hexdigest()[:16]
+    return hashlib.sha256("\n".join([check, detail, *keys]).encode("utf-8", "surrogatepass")).hexdigest()[:16]
 
 
 def _key(item: Item, owner: str) -> str:
