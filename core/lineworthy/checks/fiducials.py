@@ -1,8 +1,196 @@
 # SPDX-License-Identifier: MIT
-"""Checks of one area."""
+"""Can the placement machine find where the board lies?"""
 
 from __future__ import annotations
 
-from lineworthy.registry import Check
+from collections.abc import Iterable
+from typing import Optional
 
-CHECKS: tuple[Check, ...] = ()
+import numpy as np
+
+from lineworthy.finding import Consequence, Finding, Place
+from lineworthy.geometry import falls_short
+from lineworthy.knowledge.looks import Basis, is_round
+from lineworthy.knowledge.marks import Fiducial, Marks
+from lineworthy.knowledge.rings import KINDS, Gap, Surroundings
+from lineworthy.knowledge.wording import counted, listed, mm, natural
+from lineworthy.model import Board, Mount, Part, Side
+from lineworthy.registry import Answers, ItemOrPad, check
+from lineworthy.sheet import FiducialLimits, Sheet
+
+UNNAMED = "unnamed mark"
+THINGS = {"copper": "copper", "mask": "the solder mask", "legend": "legend", "hole": "a hole", "edge": "the board edge"}
+
+
+@check(
+    "fiducials/too-few",
+    limits=(
+        "fiducials.per_side_min_count",
+        "fiducials.per_side_preferred_count",
+        "fiducials.simple_side_parts_max_count",
+        "fiducials.simple_side_pitch_min_mm",
+    ),
+)
+def too_few(board: Board, sheet: Sheet, marks: Marks) -> Answers:
+    """Does each side that carries machine-placed parts have enough alignment marks?
+
+    Why it matters: The placement machine and the paste printer measure marks to learn where the board lies, how it is
+        turned and how it has stretched. One mark gives the shift only; none leaves them to the board edge, which is
+        not etched in the same step as the lands and lies tenths of a millimetre off.
+    What to do: Put three bare copper discs of 1 mm in 2 to 3 mm mask openings on each side that is placed by machine,
+        as far apart as the board allows, not on the corners of a rectangle. Two, on a diagonal, are the least. If the
+        panel's rails carry the marks, say so to the factory and record a concession.
+    Blind spots: Marks on panel rails are not part of the board and not counted. Undeclared marks are counted when they
+        look like one: a round bare land or a copper disc in a clearly wider mask opening, without paste, hole or net.
+        A part counts as machine-placed when it is fitted, goes into the placement file, is surface-mounted and takes
+        paste on that side. Where the marks stand is not judged here. A side with few and coarse parts gets a note
+        only: such parts forgive an alignment to the edge or to lands, and many factories build them so.
+    Source: IPC-7351 (2005) 3.4.4.1 (two marks per side or panel, three preferred); what makes a side simple is common
+        practice, no source.
+    """
+    limits = sheet.fiducials
+    for side in Side:
+        placed = [part for part in board.parts if _is_placed(board, part, side)]
+        found = [mark for mark in marks.fiducials_on(side) if not mark.local]
+        usable = [mark for mark in found if mark.sure and mark.is_open]
+        if not placed or len(usable) >= limits.per_side_preferred_count:
+            continue
+        enough = len(usable) >= limits.per_side_min_count
+        key = "per_side_preferred_count" if enough else "per_side_min_count"
+        wanted = limits.per_side_preferred_count if enough else limits.per_side_min_count
+        maybe = [mark for mark in found if not mark.sure]
+        simple = _why_simple(placed, limits)
+        grave = not enough and not simple and len(usable) + len(maybe) < limits.per_side_min_count
+        yield too_few.finding(
+            Consequence.HOLD if grave else Consequence.NOTE,
+            f"the {side.value} carries {counted(len(placed), 'machine-placed part')} and "
+            f"{counted(len(usable), 'alignment mark')}; {wanted} are {'preferred' if enough else 'needed'}"
+            + _others(found, maybe)
+            + (f"; {simple}" if simple and not enough else ""),
+            items=_items(usable),
+            places=[Place(mark.at, side, mark.label) for mark in _ordered(usable)],
+            measured=len(usable),
+            limit=wanted,
+            unit="count",
+            limit_key=f"fiducials.{key}",
+            detail=side.value,
+        )
+
+
+@check("fiducials/clear-area-crowded", limits=("fiducials.clear_ring_min_ratio",))
+def clear_area_crowded(board: Board, sheet: Sheet, marks: Marks) -> Answers:
+    """Is the ring round each alignment mark free of copper, mask, legend, holes and the board edge?
+
+    Why it matters: A camera finds the mark by its contrast to bare laminate. Anything else in the ring shifts the
+        centre it measures, or makes it miss the mark altogether on some boards of a lot.
+    What to do: Keep a ring as wide as the mark's radius free of everything (better: as wide as its diameter); open the
+        mask to the outside of that ring, and keep pours out with a rule area.
+    Blind spots: Only round marks are measured, for others no ring is defined. Texts count by the box they fill. Copper
+        on inner layers below the mark and parts placed over it are not looked at. What merely looks like a mark gets a
+        note only.
+    Source: SMEMA fiducial mark standard, summary: ring width at least the mark's radius, preferred its diameter.
+    """
+    ratio = sheet.fiducials.clear_ring_min_ratio
+    around = Surroundings(board)
+    crowded: dict[tuple[object, ...], list[tuple[Fiducial, Gap]]] = {}
+    waiting: list[Fiducial] = []
+    for mark in marks.fiducials:
+        need = ratio * mark.diameter / 2
+        if not mark.sure or not is_round(mark.shape):
+            continue
+        if around.unfilled_near(mark, need):
+            waiting.append(mark)
+        for gap in around.free_rings(mark, need):
+            if falls_short(gap.distance, need):
+                grave = mark.basis is not Basis.LOOKS
+                key = (grave, mark.side, KINDS.index(gap.kind), round(gap.distance, 2), round(mark.diameter, 3))
+                crowded.setdefault(key, []).append((mark, gap))
+    for group in crowded.values():
+        yield _crowded(group, ratio)
+    if waiting:
+        yield clear_area_crowded.not_run(
+            f"pours near {_names(waiting)} have no fill in the document", "fill all zones and save the board"
+        )
+
+
+def _crowded(group: list[tuple[Fiducial, Gap]], ratio: float) -> Finding:
+    """One finding for all marks of one size that have the same kind of thing at the same distance."""
+    marks = _ordered(mark for mark, _ in group)
+    _, gap = min(group, key=lambda pair: (round(pair[1].distance, 6), pair[1].label))
+    first = marks[0]
+    need = ratio * first.diameter / 2
+    labels = {gap.label for _, gap in group}
+    thing = labels.pop() if len(labels) == 1 and gap.kind in ("copper", "legend", "hole") else THINGS[gap.kind]
+    items = [*_items(marks), *(gap.item for _, gap in group if gap.item is not None)]
+    return clear_area_crowded.finding(
+        Consequence.NOTE if first.basis is Basis.LOOKS else Consequence.QUERY,
+        f"{thing} leaves {_names(marks)} ({mm(first.diameter)} mm, {first.side.value}) a clear ring of "
+        f"{mm(gap.distance)} mm; {mm(need)} mm is needed",
+        items=items,
+        places=[Place(mark.at, mark.side, mark.label) for mark in marks],
+        measured=gap.distance,
+        limit=need,
+        limit_key="fiducials.clear_ring_min_ratio",
+        detail=f"{first.side.value} {gap.kind}",
+    )
+
+
+def _is_placed(board: Board, part: Part, side: Side) -> bool:
+    """Whether a machine puts this part onto this side."""
+    if not (part.fitted and part.in_placement) or part.mount is Mount.THROUGH or part.side is not side:
+        return False
+    area = board.outline.area
+    return any(side in pad.paste for pad in part.pads) and (area.is_empty or bool(area.intersects(part.extent)))
+
+
+def _why_simple(placed: list[Part], limits: FiducialLimits) -> str:
+    """Why a side may do without marks, empty when it may not."""
+    if len(placed) > limits.simple_side_parts_max_count:
+        return ""
+    finest = min((pitch for part in placed if (pitch := _pitch(part)) is not None), default=None)
+    if finest is not None and falls_short(finest, limits.simple_side_pitch_min_mm):
+        return ""
+    worst = f"pitch {mm(finest)} mm" if finest is not None else "none with more than two leads"
+    return f"few and coarse parts only, {worst}"
+
+
+def _pitch(part: Part) -> Optional[float]:
+    """Smallest distance between the centres of two differently numbered lands; None for two-terminal parts."""
+    lands = [pad for pad in part.pads if pad.copper and pad.number]
+    numbers = np.array([pad.number for pad in lands])
+    if len(set(numbers.tolist())) < 3:
+        return None
+    spots = np.array([pad.at for pad in lands])
+    gaps = np.hypot(*(spots[:, None] - spots[None]).transpose(2, 0, 1))
+    return float(gaps[numbers[:, None] != numbers[None]].min())
+
+
+def _others(found: list[Fiducial], maybe: list[Fiducial]) -> str:
+    """Marks that were not counted, and why."""
+    covered = [mark for mark in found if mark.sure and not mark.is_open]
+    said = f"; covered by solder mask: {_names(covered)}" if covered else ""
+    return said + (f"; bare lands that may be marks: {_names(maybe)}" if maybe else "")
+
+
+def _ordered(marks: Iterable[Fiducial]) -> list[Fiducial]:
+    """Named ones in natural order, then the others as they come."""
+    return sorted(marks, key=lambda mark: (mark.label == UNNAMED, natural(mark.label), mark.label))
+
+
+def _names(marks: Iterable[Fiducial]) -> str:
+    """``FID1, FID2 and 2 unnamed marks``."""
+    labels = [mark.label for mark in marks]
+    named = [label for label in labels if label != UNNAMED]
+    unnamed = len(labels) - len(named)
+    said = [listed(named)] if named else []
+    return " and ".join([*said, *([counted(unnamed, UNNAMED)] if unnamed else [])])
+
+
+def _items(marks: Iterable[Fiducial]) -> list[ItemOrPad]:
+    items: list[ItemOrPad] = []
+    for mark in _ordered(marks):
+        items += [(mark.part, pad) for pad in mark.pads if mark.part] or list(mark.graphics)
+    return items
+
+
+CHECKS = (too_few, clear_area_crowded)

@@ -24,10 +24,8 @@ PIN_MIN_MM = 1.0
 CUTOUT_MAX_MM = 10.0
 """Round cut-outs above this are windows."""
 
-MOUNTING_NAME = re.compile(
-    r"(np_|plated_)?mount(ing)?[-_ ]?(hole|pad|_)|stand-?off|spacer|screw[-_ ]?hole", re.IGNORECASE
-)
-TOOLING_NAME = re.compile(r"tool(ing)?[-_ ]?hole|tooling|guide[-_ ]?hole|jig", re.IGNORECASE)
+MOUNTING_NAME = re.compile(r"(np_|plated_)?mount(ing)?[-_ ]?(hole|pad|_)|stand-?off|spacer|screw[-_ ]?hole", re.I)
+TOOLING_NAME = re.compile(r"tool(ing)?[-_ ]?hole|tooling|guide[-_ ]?hole|jig", re.I)
 """Both are matched at the start: a connector may have mounting holes in its name, too."""
 _MOUNTING_REFERENCE = re.compile(r"(mh|mtg|h)[-_]?\d+\Z", re.IGNORECASE)
 
