@@ -108,7 +108,8 @@ def edges(shapes: Shapes) -> Edges:
     polygons = shapely.normalize(np.asarray(shapes, dtype=object))  # puts the area on the right of every ring
     rings, owner = shapely.get_rings(polygons, return_index=True)
     points, ring = shapely.get_coordinates(rings, return_index=True)
-    kept = np.flatnonzero((ring[:-1] == ring[1:]) & (points[:-1] != points[1:]).any(axis=1))
+    steps = np.hypot(*(points[1:] - points[:-1]).T)
+    kept = np.flatnonzero((ring[:-1] == ring[1:]) & (steps > 1e-9))  # points written twice are no edge
     start, end, ring = points[kept], points[kept + 1], ring[kept]
     count = len(kept)
     first = np.searchsorted(ring, ring, side="left")
@@ -173,3 +174,31 @@ def depth(inner: BaseGeometry, area: Polygon) -> float:
     straight = around.lines[around.sweep == 0.0]
     # corners of a chain of chords lie on the arc itself, so that the distance to them is the distance to the arc
     return float(shapely.distance(inner, shapely.GeometryCollection([*straight, shapely.MultiPoint(around.start)])))
+
+
+_PIECE_POINTS = 400
+
+
+def thinned(paths: Sequence[Floats], tolerance: float) -> list[Floats]:
+    """Paths, (n, 2) each with n > 1, with fewer points; what is left is within `tolerance` mm of what was.
+
+    Long paths are cut into pieces first, because the library's thinning goes one call deeper for each point it keeps
+    and a ragged pour of a hundred thousand points would end the process.
+    """
+    pieces: list[Floats] = []
+    is_last: list[bool] = []
+    for path in paths:
+        starts = range(0, max(len(path) - 1, 1), _PIECE_POINTS)
+        pieces += [path[start : start + _PIECE_POINTS + 1] for start in starts]
+        is_last += [False] * (len(starts) - 1) + [True]
+    if not pieces:
+        return []
+    index = np.repeat(np.arange(len(pieces)), [len(piece) for piece in pieces])
+    lines = shapely.linestrings(np.vstack(pieces), indices=index)
+    lines = shapely.simplify(lines, tolerance, preserve_topology=False)
+    points, index = shapely.get_coordinates(lines, return_index=True)
+    # pieces of one path share a point: keep it once
+    ends = np.diff(index, append=-1) != 0
+    path_ends = ends & np.array(is_last)[index]
+    keep = ~ends | path_ends
+    return np.split(points[keep], np.flatnonzero(path_ends[keep])[:-1] + 1)

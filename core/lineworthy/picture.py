@@ -11,15 +11,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
+from itertools import repeat
 from typing import Optional
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.finding import Finding
+from lineworthy.geometry import thinned
 from lineworthy.model import (
     Board,
     Coords,
@@ -44,7 +45,7 @@ DETAIL = 5000
 OPENING_STANDS_OUT = 1.5
 """A mask opening this many times larger than its copper is drawn (marks); others coincide with the land."""
 
-_Shapes = npt.NDArray[np.object_]
+_POLYGON = 3
 
 
 class Role(Enum):
@@ -227,65 +228,75 @@ class _View:
     def rings(self, shapes: Iterable[BaseGeometry]) -> tuple[Coords, ...]:
         """Rings of areas, simplified."""
         polygons = shapely.get_parts(np.array(list(shapes), dtype=object))
-        polygons = shapely.simplify(polygons, self.detail, preserve_topology=False)
-        polygons = polygons[~shapely.is_empty(polygons) & (shapely.get_type_id(polygons) == 3)]
+        polygons = polygons[~shapely.is_empty(polygons) & (shapely.get_type_id(polygons) == _POLYGON)]
         rings, owner = shapely.get_rings(polygons, return_index=True)
-        outside = np.ones(len(rings), dtype=bool)
-        outside[1:] = owner[1:] != owner[:-1]
-        return self.loops(rings, outside)
+        points, of_ring = shapely.get_coordinates(rings, return_index=True)
+        loops = np.split(points, np.flatnonzero(np.diff(of_ring)) + 1) if len(rings) else []
+        outside = np.diff(owner, prepend=-1) != 0
+        return self.loops(loops, outside)
 
-    def loops(self, rings: _Shapes, outside: npt.NDArray[np.bool_]) -> tuple[Coords, ...]:
-        """Coordinates of rings, outsides counter-clockwise and holes clockwise before mirroring."""
-        loops: list[Coords] = []
-        for ring, ccw, is_outside in zip(rings, shapely.is_ccw(rings), outside):
-            points = shapely.get_coordinates(ring)[:-1]
+    def loops(self, loops: Sequence[Coords], outside: Iterable[bool], coarser: float = 1.0) -> tuple[Coords, ...]:
+        """Closed loops (first point repeated), thinned; before mirroring outsides run counter-clockwise."""
+        made: list[Coords] = []
+        for loop, is_outside in zip(thinned(loops, self.detail * coarser), outside):
+            points = loop[:-1]
             if len(points) >= 3:
-                loops.append(self.coords(points if ccw == is_outside else points[::-1]))
-        return tuple(loops)
+                ccw = _shoelace(points) > 0
+                made.append(self.coords(points if ccw == is_outside else points[::-1]))
+        return tuple(made)
+
+
+def _shoelace(points: Coords) -> float:
+    x, y = points[:, 0], points[:, 1]
+    return float(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2
 
 
 def _copper(board: Board, view: _View) -> Coat:
     """Tracks, vias and drawn copper of the outer layer."""
     layer = board.copper_on(view.side)
-    by_width: dict[float, list[Coords]] = {}
+    lines: dict[float, list[Coords]] = {}
+    dots: dict[float, list[Coords]] = {}
     chain: list[Track] = []
     for track in [t for t in board.tracks if t.layer == layer]:
         if chain and (chain[-1].end != track.start or round(chain[-1].width, 2) != round(track.width, 2)):
-            _end_chain(chain, by_width, view)
+            _end_chain(chain, lines)
         chain.append(track)
-    _end_chain(chain, by_width, view)
+    _end_chain(chain, lines)
     for via in board.vias:
         if layer in via.span:
-            by_width.setdefault(round(via.diameter_on(layer), 2), []).append(view.coords(np.array([via.at])))
+            dots.setdefault(round(via.diameter_on(layer), 2), []).append(view.coords(np.array([via.at])))
     drawn = [g.shape for g in board.graphics if g.layer.kind is LayerKind.COPPER and g.layer.name == layer]
-    strokes = tuple(Stroke(width, tuple(paths)) for width, paths in sorted(by_width.items()))
-    return Coat(Role.COPPER, view.rings(drawn), strokes)
+    strokes = [
+        Stroke(width, tuple(view.coords(path) for path in thinned(paths, view.detail)))
+        for width, paths in sorted(lines.items())
+    ]
+    return Coat(Role.COPPER, view.rings(drawn), (*strokes, *_dots(dots)))
 
 
-def _end_chain(chain: list[Track], by_width: dict[float, list[Coords]], view: _View) -> None:
+def _dots(by_diameter: dict[float, list[Coords]]) -> tuple[Stroke, ...]:
+    return tuple(Stroke(diameter, tuple(paths)) for diameter, paths in sorted(by_diameter.items()))
+
+
+def _end_chain(chain: list[Track], by_width: dict[float, list[Coords]]) -> None:
     """Puts tracks that run on from one another down as one path."""
     if chain:
         points = np.vstack([chain[0].path, *[track.path[1:] for track in chain[1:]]])
-        if len(points) > 2:
-            points = shapely.get_coordinates(shapely.LineString(points).simplify(view.detail, preserve_topology=False))
-        by_width.setdefault(round(chain[0].width, 2), []).append(view.coords(points))
+        by_width.setdefault(round(chain[0].width, 2), []).append(points)
         chain.clear()
 
 
 def _pours(board: Board, view: _View) -> tuple[Coat, tuple[str, ...]]:
     """Filled pours of the outer layer, or their boundaries where the fills are too much for a page."""
     areas = [area for area in board.areas if area.layer == board.copper_on(view.side)]
-    rings = [ring for area in areas for ring in area.rings if len(ring) >= 3]
-    closed = np.array([shapely.LinearRing(ring) for ring in rings], dtype=object)
-    simple = shapely.simplify(closed, 2 * view.detail, preserve_topology=False)
-    simple = simple[shapely.get_num_coordinates(simple) > 3]
+    rings = [np.vstack([ring, ring[:1]]) for area in areas for ring in area.rings if len(ring) >= 3]
+    loops = view.loops(rings, repeat(True), coarser=2.0)
     omitted: list[str] = []
     if any(area.unfilled for area in areas):
         omitted.append("Pours that are not filled in the document are not drawn.")
-    if int(shapely.get_num_coordinates(simple).sum()) > POUR_POINTS_MAX:
+    if sum(map(len, loops)) > POUR_POINTS_MAX:
         omitted.append("Copper pours are too fine for this map and drawn as their boundaries.")
         return Coat(Role.POUR, view.rings(_boundaries(areas))), tuple(omitted)
-    return Coat(Role.POUR, view.loops(simple, np.ones(len(simple), dtype=bool))), tuple(omitted)
+    return Coat(Role.POUR, loops), tuple(omitted)
 
 
 def _boundaries(areas: Iterable[CopperArea]) -> list[BaseGeometry]:
@@ -300,16 +311,16 @@ def _lands(board: Board, view: _View) -> Iterable[Coat]:
     openings: list[BaseGeometry] = _graphics(board, LayerKind.MASK, view.side)
     for _, pad in board.pads:
         copper, opening = pad.copper.get(layer), pad.mask.get(view.side)
+        bare = copper if copper is not None else pad.hole.shape if pad.hole is not None else None
         if copper is not None and pad.shape is PadShape.CIRCLE and pad.size[0] > 0:
             centre = copper.centroid
             dots.setdefault(round(pad.size[0], 2), []).append(view.coords(np.array([(centre.x, centre.y)])))
         elif copper is not None:
             shapes.append(copper)
-        if opening is not None and (copper is None or opening.area > OPENING_STANDS_OUT * copper.area):
+        if opening is not None and (bare is None or opening.area > OPENING_STANDS_OUT * bare.area):
             openings.append(opening)
     yield Coat(Role.OPENING, view.rings(openings))
-    strokes = tuple(Stroke(width, tuple(paths)) for width, paths in sorted(dots.items()))
-    yield Coat(Role.LAND, view.rings(shapes), strokes)
+    yield Coat(Role.LAND, view.rings(shapes), _dots(dots))
 
 
 def _bodies(board: Board, view: _View) -> Iterable[Coat]:
@@ -324,8 +335,7 @@ def _holes(board: Board, view: _View) -> Coat:
     for _, hole in board.holes:
         if not hole.is_slot:
             dots.setdefault(round(hole.diameter, 2), []).append(view.coords(np.array([hole.at])))
-    strokes = tuple(Stroke(width, tuple(paths)) for width, paths in sorted(dots.items()))
-    return Coat(Role.HOLE, view.rings(hole.shape for _, hole in board.holes if hole.is_slot), strokes)
+    return Coat(Role.HOLE, view.rings(hole.shape for _, hole in board.holes if hole.is_slot), _dots(dots))
 
 
 def _graphics(board: Board, kind: LayerKind, side: Side) -> list[BaseGeometry]:

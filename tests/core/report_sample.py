@@ -6,6 +6,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+
 from build import (
     BOTTOM,
     COPPER_TOP,
@@ -24,7 +25,6 @@ from build import (
     track,
     via,
 )
-
 from lineworthy import Consequence, Place, Review, review
 from lineworthy.finding import Finding, NotRun
 from lineworthy.model import Board, MarkingRole, Net, Outline, Part, TitleBlock
@@ -48,11 +48,11 @@ def sample_close(board, sheet) -> Answers:
     for a, b in zip(board.parts[:-1:2], board.parts[1::2]):
         yield sample_close.finding(
             Consequence.QUERY,
-            f"{a.reference} is 0.12 mm from {b.reference}; 0.25 mm wanted",
+            f"{a.reference} is 0.12 mm from {b.reference}",
             items=[a, b],
             places=[Place(a.at, a.side, a.reference), Place(b.at, b.side, b.reference)],
             measured=0.12,
-            limit=0.25,
+            limit=sheet.spacing.chip_min_mm,
             limit_key="spacing.chip_min_mm",
         )
 
@@ -143,7 +143,9 @@ def crowded_review(count: int = 60) -> Review:
     base = sample_review()
     rng = np.random.default_rng(7)
     crowd = [
-        Finding("spacing/sample-close", Consequence.QUERY, f"crowd {n}", (Place((x, y), TOP, f"C{n}"),), fingerprint="f")
+        Finding(
+            "spacing/sample-close", Consequence.QUERY, f"crowd {n}", (Place((x, y), TOP, f"C{n}"),), fingerprint="f"
+        )
         for n, (x, y) in enumerate((rng.random((count, 2)) * (8, 6) + (26, 17)).tolist())
     ]
     spread = tuple(Place((2 + n % 20 * 2.8, 2 + n // 20 * 3.5), TOP, f"P{n}") for n in range(200))

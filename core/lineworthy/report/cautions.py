@@ -10,6 +10,9 @@ from dataclasses import dataclass
 from lineworthy.model import Part
 from lineworthy.review import Review
 
+DANGEROUS_VOLTAGE = "Dangerous voltage"
+"""Topic of the one caution that every report shows besides the first."""
+
 _COMMON = "common practice, no source"
 
 
@@ -102,7 +105,7 @@ def _dangerous_voltage(review: Review) -> Iterator[Caution]:
     signs += [f"{_name(part)} is a relay; it may switch" for part in review.board.parts if _RELAY.search(_words(part))]
     if signs:
         yield Caution(
-            "Dangerous voltage",
+            DANGEROUS_VOLTAGE,
             f"{signs[0]} more than 50 V a.c. or 60 V d.c. This review does not judge insulation: check creepage and "
             "clearance to IEC 60664-1 and the product standard (IEC 62368-1, 60335-1, 61010-1 or 60601-1) with a "
             "test lab.",

@@ -167,7 +167,7 @@ def _area_table(review: Review, areas: Sequence[AreaGroups]) -> Iterator[str]:
     crashed = bool(review.crashed)
     linked = {area.area for area in areas}
     yield '<section aria-labelledby="areas-title"><h2 id="areas-title">Areas</h2>'
-    yield '<div class="scroll"><table class="areas"><caption>Findings by area</caption>'
+    yield '<div class="beside"><div class="scroll"><table class="areas"><caption>Findings by area</caption>'
     yield '<thead><tr><th scope="col">Area</th>'
     for consequence in Consequence:
         name = consequence.value.capitalize()
@@ -184,7 +184,7 @@ def _area_table(review: Review, areas: Sequence[AreaGroups]) -> Iterator[str]:
     yield '<ul class="meaning">'
     for consequence in Consequence:
         yield f'<li><b class="tag {consequence.value}">{consequence.value}</b> {MEANING[consequence]}</li>'
-    yield "</ul></section>"
+    yield "</ul></div></section>"
 
 
 _COLUMNS = ("hold", "query", "note", "not_run", "crashed", "checks")

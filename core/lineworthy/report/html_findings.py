@@ -35,7 +35,7 @@ def findings_section(
     """All findings, with the filters (shown when the script runs)."""
     yield '<section class="findings" aria-labelledby="findings-title"><h2 id="findings-title">Findings</h2>'
     if not areas:
-        yield f"<p>{'Nothing found by the checks that ran.'}</p></section>"
+        yield "<p>Nothing found by the checks that ran.</p></section>"
         return
     yield from _filters(areas)
     for area in areas:
@@ -76,7 +76,7 @@ def _group(group: Group, review: Review, checks: Optional[Sequence[Check]]) -> I
     """One check: its question, its findings, and its documentation once."""
     told = check_help(group.check, checks)
     yield '<section class="check">'
-    yield f"<h4>{markup(told.what or group.check)} <code>{markup(group.check)}</code></h4>"
+    yield f"<h4>{markup(told.what)} <code>{markup(group.check)}</code></h4>"
     yield '<ol class="rows">'
     for row in group.rows:
         yield from _row(row, review)
@@ -157,7 +157,7 @@ def _place(number: int, index: int, place: Place) -> str:
     side = (place.side or Side.TOP).value
     x, y = (figure(value, 2) for value in place.at)
     label = markup(place.label) or "place"
-    spot = f"{place.side.value if place.side else 'both sides'}, x {x} y {y}"
+    spot = f"{place.side.value}, x {x} y {y}" if place.side else f"x {x} y {y}"
     return (
         f'<a href="#{side}-{number}-{index}" data-place="{index}" data-side="{side}">{label}</a> <small>{spot}</small>'
     )

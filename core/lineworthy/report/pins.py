@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Optional
@@ -16,7 +17,10 @@ from lineworthy.picture import Bounds, Spot
 FLAGS_MAX = 160
 """More flags than this hide the board. Each finding keeps one; its other places are dots that light up with it."""
 
-ROOM = 5.5
+FLAGS_EACH_MAX = 6
+"""More flags with the same number say nothing new."""
+
+ROOM = 4.0
 """Room round the board for flags, in half heights of a flag (`size`)."""
 
 _RINGS = (2.1, 3.4, 4.9, 6.6, 8.6, 11.0, 14.0, 18.0, 23.0)
@@ -56,13 +60,14 @@ def place_pins(spots: Sequence[Spot], ranks: Sequence[int], bounds: Bounds, size
         Pins in the order of findings and places.
     """
     clusters = list(_clusters(spots, 3 * size))
-    first = [n == 0 or clusters[n - 1][0].finding != cluster[0].finding for n, cluster in enumerate(clusters)]
-    order = sorted(range(len(clusters)), key=lambda n: (not first[n], ranks[clusters[n][0].finding], n))
+    nth = _nth([cluster[0].finding for cluster in clusters])
+    order = sorted(range(len(clusters)), key=lambda n: (nth[n] > 0, ranks[clusters[n][0].finding], n))
     room = bounds.padded(ROOM * size)
     dots = np.array([spot.at for spot in spots]).reshape(-1, 2)
     taken: list[tuple[float, float, float, float]] = []
     flags: dict[int, Point] = {}
-    for n in order[: max(FLAGS_MAX, sum(first))]:
+    order = [n for n in order if nth[n] < FLAGS_EACH_MAX]
+    for n in order[: max(FLAGS_MAX, nth.count(0))]:
         half = _half_width(clusters[n][0].finding + 1, size)
         flags[n] = _free_place(clusters[n][0].at, (half, size), room, np.array(taken).reshape(-1, 4), dots)
         x, y = flags[n]
@@ -86,6 +91,16 @@ def _clusters(spots: Sequence[Spot], reach: float) -> Iterator[list[Spot]]:
             clusters.append([spot])
     for clusters in by_finding.values():
         yield from clusters
+
+
+def _nth(findings: Sequence[int]) -> list[int]:
+    """For each cluster, how many of its finding came before."""
+    seen: Counter[int] = Counter()
+    nth: list[int] = []
+    for finding in findings:
+        nth.append(seen[finding])
+        seen[finding] += 1
+    return nth
 
 
 def _half_width(number: int, size: float) -> float:

@@ -9,14 +9,13 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from lineworthy.finding import Consequence, Finding, Place
-from lineworthy.report.cautions import REVIEW_AID, cautions
+from lineworthy.report.cautions import DANGEROUS_VOLTAGE, REVIEW_AID, cautions
 from lineworthy.report.facts import (
     Numbered,
     Tally,
     area_title,
     board_line,
     figure,
-    figures,
     grouped,
     limit_origin,
     tallies,
@@ -28,7 +27,7 @@ from lineworthy.review import Review
 PLACES_SHOWN = 3
 """Places named per finding; the rest is counted. The HTML and JSON reports hold them all."""
 
-_WIDTH_MIN, _WIDTH_MAX = 40, 120
+_WIDTH_MIN, _WIDTH_MAX = 60, 120
 _INDENT = 12
 
 
@@ -38,7 +37,7 @@ def render(review: Review, *, colour: bool = False, width: int = 100) -> str:
     Args:
         review: the review.
         colour: use the terminal's colours.
-        width: columns to wrap to, within 40 to 120.
+        width: columns to wrap to, within 60 to 120.
     """
     page = _Page(colour, min(max(width, _WIDTH_MIN), _WIDTH_MAX))
     lines = [*_head(review, page), "", *_table(review, page)]
@@ -49,7 +48,9 @@ def render(review: Review, *, colour: bool = False, width: int = 100) -> str:
                 lines += _finding(row, review, page)
     lines += [*_not_run(review, page), *_crashed(review, page), ""]
     for caution in cautions(review):
-        lines += page.wrap(caution.text if caution is REVIEW_AID else f"{caution.topic}: {caution.text}", 0)
+        if caution.topic == DANGEROUS_VOLTAGE:  # the others are for whoever handles the board, in the other reports
+            lines += page.wrap(f"{caution.topic}: {caution.text}", 0)
+    lines += page.wrap(REVIEW_AID.text, 0)
     return "\n".join(lines) + "\n"
 
 
@@ -127,11 +128,7 @@ def _limit(finding: Finding, review: Review) -> str:
     if origin is None:
         return f"[{finding.check}]"
     value = with_unit(figure(origin.value), origin.unit)
-    compared = ""
-    if finding.measured is not None and finding.limit is not None:
-        measured, limit = figures(finding.measured, finding.limit)
-        compared = f"{with_unit(measured, finding.unit)} against {with_unit(limit, finding.unit)}; "
-    return f"[{finding.check}] {compared}{origin.key} = {value}, {origin.sheet}: {origin.source}"
+    return f"[{finding.check}] limit {origin.key} = {value} ({origin.sheet}: {origin.source})"
 
 
 def _not_run(review: Review, page: _Page) -> Iterator[str]:
