@@ -101,7 +101,7 @@ def _read_text(path: Path, name: str) -> str:
         raise InputError(name, "no such file") from None
     except (OSError, ValueError) as problem:
         raise InputError(name, f"cannot be read: {getattr(problem, 'strerror', None) or problem}") from None
-    if not raw.strip():
+    if not raw or raw.isspace():
         raise InputError(name, "the file is empty")
     try:
         text = raw.decode("utf-8-sig")

@@ -138,7 +138,7 @@ class Reading:
             vias=tuple(self.vias),
             areas=tuple(self.areas),
             keepouts=tuple(self.keepouts),
-            markings=tuple(resolver.marking(text) for text in self.texts),
+            markings=tuple(resolver.markings(self.texts)),
             graphics=(*self._drawn_graphics(), *self.graphics),
             outline=board_outline(edge),
             title=self.title,

@@ -116,7 +116,7 @@ def _block(node: Node, block: str) -> Coords:
     """The points of a block that the tokenizer left whole."""
     words = block[4:].translate(_NOTHING_BUT_NUMBERS).split()
     try:
-        flat = np.array(words, dtype=object).astype(np.float64) if words else np.zeros(0)
+        flat = np.array(list(map(float, words)))
     except ValueError:
         raise Malformed(node, "a corner's coordinate is not a number") from None
     if len(flat) != 2 * block.count("xy"):

@@ -26,10 +26,14 @@ COORDINATE_MAX = 1e5
 """mm or degrees. The editor itself ends at 2147 mm; larger numbers only break geometry further on."""
 
 _CHUNK = 1 << 20
+_CHUNK_MAX = 1 << 26
+_CHILD_MARKS = ("\n\t(", "\n  (", "\n(")
+"""How a child of the document begins in the layouts the editor writes."""
 _CLOSE = ")"
 
 _TOKEN = re.compile(
     r"\(pts(?:\s*\(xy\s[-+.0-9eE\s]+\))+\s*\)"  # a whole block of plain points
+    r'|\([a-z_]+(?: (?:[-+.\w]+|"[^\s"\\()]*"))+\)'  # a node of plain words, which most are, as one token
     r'|\(\s*[^\s()"|]*'  # an opening bracket with its head
     r"|\)"
     r'|"[^"\\]*(?:\\.[^"\\]*)*(?:"|\\?\Z)'  # the end may be missing where a chunk or the document ends
@@ -77,12 +81,13 @@ class Document:
     def children(self) -> Iterator[Node]:
         """The top-level children in order, each dropped by us once the caller is done with it."""
         text, end_of_text = self.text, len(self.text)
+        mark = next((mark for mark in _CHILD_MARKS if mark in text), "")
         heads: dict[str, str] = {}
         stack: list[Node] = []
         position = 0
         chunk = _CHUNK
         while position < end_of_text:
-            end = self._chunk_end(position, chunk)
+            end = self._chunk_end(position + chunk, mark)
             tokens = _TOKEN.findall(text, position, end)
             if end < end_of_text and tokens and text.endswith(tokens[-1], position, end) and not _is_whole(tokens[-1]):
                 end -= len(tokens.pop())
@@ -97,43 +102,49 @@ class Document:
                 return
         raise InputError(self.name, "the document ends before its last bracket is closed (truncated file?)")
 
-    def _chunk_end(self, position: int, chunk: int) -> int:
-        """Where to cut: before a child at the usual indents, else at a line end; any place would be correct."""
-        limit = position + chunk
-        if limit >= len(self.text):
+    def _chunk_end(self, wanted: int, mark: str) -> int:
+        """Where to cut the text: between children where their indent tells; any other place would be correct, too."""
+        if wanted >= len(self.text):
             return len(self.text)
-        for mark in ("\n\t(", "\n  (", "\n"):
-            cut = self.text.rfind(mark, position + 1, limit)
-            if cut > position:
-                return cut
-        return limit
+        cut = self.text.find(mark, wanted, wanted + _CHUNK_MAX) if mark else -1
+        return cut if cut > 0 else wanted
 
-    def _nodes(self, tokens: list[str], stack: list[Node], heads: dict[str, str]) -> Iterator[Node]:
+    def _nodes(  # noqa: PLR0912 - the innermost loop: calls would double the time
+        self, tokens: list[str], stack: list[Node], heads: dict[str, str]
+    ) -> Iterator[Node]:
         """Feeds tokens to the open nodes in `stack`; yields each child of the root as it closes."""
+        top: Node = stack[-1] if stack else []
         for token in tokens:
             if token == _CLOSE:
                 if not stack:
                     raise InputError(self.name, "a closing bracket too many")
                 node = stack.pop()
-                if len(stack) == 1:
+                if len(stack) > 1:
+                    top = stack[-1]
+                elif stack:
+                    top = []  # what is not a node at the top level is dropped
                     yield node
-                elif not stack:
+                else:
                     return
-            elif token[0] == "(":
+            elif token[0] != "(":
+                top.append(token)
+            elif token[-1] == _CLOSE:
+                node = ["pts", token] if token.startswith("(pts") else token[1:-1].split()
+                if len(stack) > 1:
+                    top.append(node)
+                elif stack:
+                    yield node
+            else:
                 head = heads.get(token)
                 if head is None:
-                    if token[-1] == ")":
-                        (stack[-1] if stack else []).append(["pts", token])
-                        continue
                     head = heads.setdefault(token, token[1:].strip())
                 node = [head]
                 if len(stack) > 1:
-                    stack[-1].append(node)
+                    top.append(node)
                     if len(stack) > DEPTH_MAX:
                         raise InputError(self.name, f"brackets nested more than {DEPTH_MAX} deep")
                 stack.append(node)
-            elif stack:
-                stack[-1].append(token)
+                top = node if len(stack) > 1 else []
 
     def line_of(self, child_index: int, child: Node, culprit: Node) -> int:
         """Line number of a node inside the child with that index; found by walking the text again."""
@@ -141,16 +152,14 @@ class Document:
         depth = index = seen = 0
         for match in _TOKEN.finditer(self.text):
             token = match.group()
-            if token[0] == "(" and token[1:].strip() != "xy":
-                is_block = token[-1] == ")"
+            if token[0] == "(":
                 inside = depth >= 1 and index == child_index
-                if inside and seen == ordinal:
-                    return self.text.count("\n", 0, match.start()) + 1
-                seen += inside
-                depth += not is_block
-            elif token[0] == "(":
+                if token[1:].split(None, 1)[:1] != ["xy"]:
+                    if inside and seen == ordinal:
+                        return self.text.count("\n", 0, match.start()) + 1
+                    seen += inside
                 depth += 1
-            elif token == _CLOSE:
+            if token[-1] == _CLOSE and token[0] in "()":
                 depth -= 1
                 index += depth == 1
         return self.text.count("\n") + 1

@@ -7,6 +7,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Optional
 
+import numpy as np
+import shapely
+from shapely import Polygon
+
 from lineworthy.model import Layer, Marking, MarkingRole, Part, Point, Side
 from lineworthy_kicad.reader.layers import Layers
 from lineworthy_kicad.reader.points import BOARD_FRAME, Frame, at_of, points_of, xy
@@ -60,6 +64,26 @@ class Style:
             hidden=flag(effects, "hide") if effects else False,
             line_spacing=maybe_number(inner.get("line_spacing"), 1.0),
         )
+
+    def box(self, shown: str) -> tuple[float, float, float, float]:
+        """What a text takes when it is at the origin and not turned: left, bottom, right, top; zeros for no text."""
+        shape = text_extents(
+            shown,
+            (0.0, 0.0),
+            0.0,
+            self.height,
+            self.width,
+            stroke=self.stroke,
+            h_align=self.h_align,
+            v_align=self.v_align,
+            mirrored=self.mirrored,
+            bold=self.bold,
+            italic=self.italic,
+            line_spacing=self.line_spacing,
+        )
+        if shape.is_empty:
+            return (0.0, 0.0, 0.0, 0.0)
+        return shape.bounds
 
 
 @dataclass(frozen=True)
@@ -165,12 +189,18 @@ class Resolver:
         self._by_uid = {part.uid: part for part in reversed(parts) if part.uid}
         self._by_reference = {part.reference: part for part in reversed(parts)}
 
-    def marking(self, text: Text) -> Marking:
-        """The finished marking."""
-        shown = text.source
-        if "${" in shown:
-            part = self._by_uid.get(text.part_uid) if text.part_uid else None
-            shown = resolve(shown, self._lookup(part, text.layer.name))
+    def markings(self, texts: Sequence[Text]) -> list[Marking]:
+        """The finished markings, in the same order."""
+        shown = [self._shown(text) for text in texts]
+        return [self._marking(*each) for each in zip(texts, shown, _extents(texts, shown))]
+
+    def _shown(self, text: Text) -> str:
+        if "${" not in text.source:
+            return text.source
+        part = self._by_uid.get(text.part_uid) if text.part_uid else None
+        return resolve(text.source, self._lookup(part, text.layer.name))
+
+    def _marking(self, text: Text, shown: str, extents: Polygon) -> Marking:
         style = text.style
         return Marking(
             uid=text.uid,
@@ -180,20 +210,7 @@ class Resolver:
             at=text.at,
             height=style.height,
             stroke=style.stroke,
-            extents=text_extents(
-                shown,
-                text.at,
-                text.rotation,
-                style.height,
-                style.width,
-                stroke=style.stroke,
-                h_align=style.h_align,
-                v_align=style.v_align,
-                mirrored=style.mirrored,
-                bold=style.bold,
-                italic=style.italic,
-                line_spacing=style.line_spacing,
-            ),
+            extents=extents,
             rotation=text.rotation,
             mirrored=style.mirrored,
             hidden=text.hidden,
@@ -214,6 +231,30 @@ class Resolver:
             return self._variables.get(name) if value is None else value
 
         return look_up
+
+
+def _extents(texts: Sequence[Text], shown: Sequence[str]) -> list[Polygon]:
+    """The room each text takes. Boards repeat few texts many times: each is measured once and placed with the rest."""
+    if not texts:
+        return []
+    boxes: dict[tuple[str, Style], tuple[float, float, float, float]] = {}
+    placed: list[tuple[float, float, float, float]] = []
+    for text, words in zip(texts, shown):
+        key = (words, text.style)
+        box = boxes.get(key)
+        if box is None:
+            box = boxes[key] = text.style.box(words)
+        placed.append(box)
+    x0, y0, x1, y1 = np.array(placed).T
+    turn = np.radians([text.rotation for text in texts])[:, None]
+    xs, ys = np.column_stack([x0, x1, x1, x0]), np.column_stack([y0, y0, y1, y1])
+    at = np.array([text.at for text in texts])
+    corners = np.dstack(
+        [at[:, :1] + xs * np.cos(turn) - ys * np.sin(turn), at[:, 1:] + xs * np.sin(turn) + ys * np.cos(turn)]
+    )
+    made = np.asarray(shapely.polygons(corners), dtype=object)
+    made[x0 == x1] = Polygon()
+    return list(made)
 
 
 def _of_part(part: Part, name: str) -> Optional[str]:
