@@ -20,6 +20,7 @@ from lineworthy.finding import Consequence, Finding, NotRun
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.packages import Packages
+from lineworthy.knowledge.printed import Printed
 from lineworthy.model import Board
 from lineworthy.registry import AREAS, Check
 from lineworthy.sheet import Sheet, built_in
@@ -44,6 +45,11 @@ class Inputs:
     def marks(self) -> Marks:
         """Which pads are fiducials, probe targets, tooling holes."""
         return Marks(self.board)
+
+    @cached_property
+    def printed(self) -> Printed:
+        """What can be read on the finished board."""
+        return Printed(self.board)
 
     @cached_property
     def packages(self) -> Packages:

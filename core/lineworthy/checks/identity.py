@@ -12,7 +12,7 @@ from typing import Callable
 
 from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.geometry import exceeds
-from lineworthy.knowledge.looks import span
+from lineworthy.knowledge.looks import length
 from lineworthy.knowledge.naming import blank, mentions, part_numbers, plain
 from lineworthy.knowledge.printed import Printed
 from lineworthy.knowledge.revisions import Revision, read_revisions
@@ -36,7 +36,7 @@ _NO_NAME = re.compile(
 
 
 @check("identity/part-number-missing", limits=("identity.unmarked_board_max_mm",))
-def part_number_missing(board: Board, sheet: Sheet) -> Answers:
+def part_number_missing(board: Board, sheet: Sheet, printed: Printed) -> Answers:
     """Is the board's part number or product name printed on a layer that gets made?
 
     Why it matters: The factory, the test bench and the repair desk hold many boards that look alike. One without its
@@ -50,7 +50,6 @@ def part_number_missing(board: Board, sheet: Sheet) -> Answers:
     Source: IPC-2221 4.5 (marking: part or serial number, revision), from memory; trade practice. The size below which
         a board may go unmarked is common practice, no source.
     """
-    printed = Printed(board)
     yield from _number_blanks(printed)
     if any(_names_the_board(m, printed) for m in printed.visible if printed.owner(m) is None):
         return
@@ -72,7 +71,7 @@ def part_number_missing(board: Board, sheet: Sheet) -> Answers:
 
 
 @check("identity/revision-missing", limits=("identity.unmarked_board_max_mm",))
-def revision_missing(board: Board, sheet: Sheet) -> Answers:
+def revision_missing(board: Board, sheet: Sheet, printed: Printed) -> Answers:
     """Is the board's revision printed on a layer that gets made?
 
     Why it matters: Two revisions in one factory look alike; without a printed one, old bare boards get built with the
@@ -85,7 +84,6 @@ def revision_missing(board: Board, sheet: Sheet) -> Answers:
     Source: IPC-2221 4.5 (marking: part or serial number, revision), from memory; trade practice. The size below which
         a board may go unmarked is common practice, no source.
     """
-    printed = Printed(board)
     readings = [(m, r) for m in printed.visible for r in read_revisions(m.text, printed.context)]
     if any(reading.sure and printed.owner(marking) is None for marking, reading in readings):
         return
@@ -116,15 +114,15 @@ def revision_missing(board: Board, sheet: Sheet) -> Answers:
 def _missing(asked: Check, printed: Printed, board: Board, sheet: Sheet, message: str) -> Finding:
     """The finding where nothing was found: how grave depends on what could still be there."""
     limit = sheet.identity.unmarked_board_max_mm
-    length = span(board.outline.area)
+    long = length(board.outline.area)
     if printed.artwork and not printed.visible:
         layers = ", ".join(sorted({graphic.layer.name for graphic in printed.artwork}))
         return asked.finding(Consequence.NOTE, f"{message} as text; artwork on {layers} may hold it")
-    if length and not exceeds(length, limit):
+    if long and not exceeds(long, limit):
         return asked.finding(
             Consequence.NOTE,
-            f"{message}; the board is {mm(length)} mm long, up to {mm(limit)} mm it may have no room for it",
-            measured=length,
+            f"{message}; the board is {mm(long)} mm long, up to {mm(limit)} mm it may have no room for it",
+            measured=long,
             limit=limit,
             limit_key="identity.unmarked_board_max_mm",
         )

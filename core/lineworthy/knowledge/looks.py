@@ -42,6 +42,15 @@ def span(shape: BaseGeometry) -> float:
     return float(2 * shapely.minimum_bounding_radius(shape))
 
 
+def length(shape: BaseGeometry) -> float:
+    """The longer side of the smallest rectangle round a shape, however that lies; 0 for nothing."""
+    box = shapely.minimum_rotated_rectangle(shape)
+    if not isinstance(box, Polygon) or box.is_empty:
+        return 0.0
+    corners = np.array(box.exterior.coords)
+    return float(np.hypot(*np.diff(corners, axis=0).T).max())
+
+
 def middle(shape: BaseGeometry) -> Point:
     """Centre of gravity."""
     centre = shape.centroid

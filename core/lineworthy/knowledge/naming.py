@@ -41,7 +41,7 @@ _EMPTY_LABEL = re.compile(r"(?:p/?n|part ?(?:no|number)|rev(?:ision)?|ver(?:sion
 def plain(text: str) -> str:
     """One line of plain characters: the editor's overbar and index markup and all line breaks removed."""
     folded = unicodedata.normalize("NFKC", text)
-    for _ in range(3):  # markup nests rarely; hostile nesting beyond that stays as it is
+    for _ in range(3 if "{" in text else 0):  # markup nests rarely; hostile nesting beyond that stays as it is
         folded = _MARKUP.sub(r"\1", folded)
     return " ".join(folded.split())
 

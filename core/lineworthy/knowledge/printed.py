@@ -52,7 +52,11 @@ class Printed:
     def owner(self, drawn: Union[Marking, Graphic]) -> Optional[Part]:
         """The component a text or drawing belongs to; parts without copper (logos, legends) are no components."""
         part = self._board.part_by_uid.get(drawn.part_uid)
-        return part if part is not None and any(pad.copper or pad.hole for pad in part.pads) else None
+        return part if part is not None and part.uid in self._components else None
+
+    @cached_property
+    def _components(self) -> frozenset[str]:
+        return frozenset(part.uid for part in self._board.parts if any(pad.copper or pad.hole for pad in part.pads))
 
     @cached_property
     def artwork(self) -> tuple[Graphic, ...]:
@@ -110,9 +114,11 @@ class Printed:
         return frozenset(volts)
 
     def _is_free(self, marking: Marking) -> bool:
-        if not plain(marking.text) or marking.role is MarkingRole.REFERENCE:
+        # a board has many times more fields than texts, so the cheap questions come first
+        role = marking.role
+        if role is MarkingRole.REFERENCE or (role is not MarkingRole.FREE and self.owner(marking) is not None):
             return False
-        return marking.role is MarkingRole.FREE or self.owner(marking) is None
+        return bool(plain(marking.text))
 
     def _why_unmade(self, marking: Marking) -> str:
         if not marking.layer.is_made:
