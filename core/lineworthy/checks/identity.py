@@ -13,7 +13,7 @@ from typing import Callable
 from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.geometry import exceeds
 from lineworthy.knowledge.looks import length
-from lineworthy.knowledge.naming import blank, mentions, part_numbers, plain
+from lineworthy.knowledge.naming import blank, mentions, part_numbers, plain, quoted
 from lineworthy.knowledge.printed import Printed
 from lineworthy.knowledge.revisions import Revision, read_revisions
 from lineworthy.knowledge.wording import mm
@@ -23,8 +23,6 @@ from lineworthy.sheet import Sheet
 
 SHOWN = 3
 """Markings quoted in one message."""
-
-QUOTE_MAX = 40
 
 _REVISION_BLANK = re.compile(r"(?<![a-z])(?:rev|ver|v[ .:#?x]|r[ .:#?x]|rel)", re.IGNORECASE)
 _NUMBER_BLANK = re.compile(r"x{3,}|#{3,}|p/?n|part|number|name|title|product|model", re.IGNORECASE)
@@ -53,7 +51,7 @@ def part_number_missing(board: Board, sheet: Sheet, printed: Printed) -> Answers
     yield from _number_blanks(printed)
     if any(_names_the_board(m, printed) for m in printed.visible if printed.owner(m) is None):
         return
-    called = f" (its file is called {_quoted(board.name)})"
+    called = f" (its file is called {quoted(board.name)})"
     candidates = [m for m in printed.visible if _could_be_a_name(m, printed)]
     if candidates:
         shown = sorted(candidates, key=_prominence)[:SHOWN]
@@ -164,19 +162,19 @@ def _could_be_a_name(marking: Marking, printed: Printed) -> bool:
 
 def _title_block(printed: Printed) -> str:
     stated = printed.stated_revision
-    return f"; the title block says {_quoted(stated)}" if stated else "; the title block gives none either"
+    return f"; the title block says {quoted(stated)}" if stated else "; the title block gives none either"
 
 
 def _on_other_layers(printed: Printed, wanted: Callable[[Marking], bool]) -> str:
     """Where the text does stand, though nobody will see it there."""
     there = sorted((u for u in printed.unmade if wanted(u.marking)), key=lambda u: _prominence(u.marking))
-    return f"; {_quoted(there[0].marking.text)} is {there[0].why}" if there else ""
+    return f"; {quoted(there[0].marking.text)} is {there[0].why}" if there else ""
 
 
 def _doubt(marking: Marking, reading: Revision, printed: Printed) -> str:
     owner = printed.owner(marking)
     why = f"it belongs to {owner.reference}" if owner else reading.doubt
-    return f"{_quoted(marking.text)} ({why})"
+    return f"{quoted(marking.text)} ({why})"
 
 
 def _prominence(marking: Marking) -> tuple[float, str, str]:
@@ -184,16 +182,11 @@ def _prominence(marking: Marking) -> tuple[float, str, str]:
 
 
 def _listed(markings: list[Marking]) -> str:
-    return ", ".join(dict.fromkeys(_quoted(marking.text) for marking in markings))
-
-
-def _quoted(text: str) -> str:
-    line = plain(text)
-    return f"'{line}'" if len(line) <= QUOTE_MAX else f"'{line[: QUOTE_MAX - 3]}...'"
+    return ", ".join(dict.fromkeys(quoted(marking.text) for marking in markings))
 
 
 def _places(markings: list[Marking]) -> list[Place]:
-    return [Place(marking.at, marking.layer.side, _quoted(marking.text)) for marking in markings]
+    return [Place(marking.at, marking.layer.side, quoted(marking.text)) for marking in markings]
 
 
 CHECKS = (part_number_missing, revision_missing)

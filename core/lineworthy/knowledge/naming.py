@@ -7,6 +7,8 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
+QUOTE_MAX = 40
+
 WORD_MIN = 4
 """A shorter word shared by a name and a marking is a coincidence."""
 
@@ -44,6 +46,12 @@ def plain(text: str) -> str:
     for _ in range(3 if "{" in text else 0):  # markup nests rarely; hostile nesting beyond that stays as it is
         folded = _MARKUP.sub(r"\1", folded)
     return " ".join(folded.split())
+
+
+def quoted(text: str) -> str:
+    """A marking in quotes on one line, shortened to `QUOTE_MAX` characters, for a message."""
+    line = plain(text)
+    return f"'{line}'" if len(line) <= QUOTE_MAX else f"'{line[: QUOTE_MAX - 3]}...'"
 
 
 def squeezed(text: str) -> str:

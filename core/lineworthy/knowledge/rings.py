@@ -14,6 +14,7 @@ import shapely
 
 from lineworthy.knowledge.looks import is_round, middle, span
 from lineworthy.knowledge.marks import Fiducial
+from lineworthy.knowledge.naming import quoted
 from lineworthy.model import (
     ARC_TOL_MM,
     Area,
@@ -116,7 +117,7 @@ class Surroundings:
         for index in tree.query(centre, "dwithin", reach):
             item = items[index]
             if id(item) not in own:
-                label = f"text {item.text!r}" if isinstance(item, Marking) else f"drawing on {item.layer.name}"
+                label = f"text {quoted(item.text)}" if isinstance(item, Marking) else f"drawing on {item.layer.name}"
                 yield Gap(what, centre.distance(shapes[index]), label, item)
 
     def _holes(self, mark: Fiducial, reach: float) -> Iterator[Gap]:
