@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Callable
 
@@ -30,7 +31,10 @@ from mismatch import (
     unequal,
 )
 
-from lineworthy.model import Board, Pad, Side
+from lineworthy.model import Board, Marking, MarkingRole, Pad, Side
+
+EDGE = "Edge.Cuts"
+_MARKUP = re.compile(r"[~^_]\{([^{}]*)\}")
 
 
 def compare(board: Board, facts: Facts) -> dict[str, list[Mismatch]]:
@@ -53,7 +57,7 @@ def counts(board: Board, facts: Facts) -> Found:
         "areas": sum(layer in facts["copper_layers"] for zone in pours for layer in zone["layers"]),
         "keep-outs": len(facts["zones"]) - len(pours),
         "markings": len(facts["texts"]),
-        "graphics": len(facts["shapes"]),
+        "graphics": len(_artwork(facts)),
     }
     found = {
         "copper layers": len(board.copper_layers),
@@ -66,7 +70,7 @@ def counts(board: Board, facts: Facts) -> Found:
         "vias": len(board.vias),
         "areas": len(board.areas),
         "keep-outs": len(board.keepouts),
-        "markings": len(board.markings),
+        "markings": len(_markings(board)),
         "graphics": len(board.graphics),
     }
     for name, count in expected.items():
@@ -75,8 +79,8 @@ def counts(board: Board, facts: Facts) -> Found:
     yield from absent("part", facts["parts"], board.parts)
     yield from absent("track", facts["tracks"], board.tracks)
     yield from absent("via", facts["vias"], board.vias)
-    yield from absent("text", facts["texts"], board.markings)
-    yield from absent("graphic", facts["shapes"], board.graphics)
+    yield from absent("text", facts["texts"], _markings(board))
+    yield from absent("graphic", _artwork(facts), board.graphics)
     yield from absent("keep-out", [zone for zone in facts["zones"] if zone["rule_area"]], board.keepouts)
     for label, theirs, ours in matched(facts["parts"], board.parts, lambda part: part.reference):
         found_pads = sorted((pad.number, pad.kind.value) for pad in ours.pads)
@@ -228,13 +232,16 @@ def outline(board: Board, facts: Facts) -> Found:
     """The board's area with its cut-outs."""
     theirs = facts["outline"]
     yield from unequal("outline", "closed", theirs["closed"], board.outline.is_closed)
+    uids = {shape["uid"] for shape in facts["shapes"] if shape["layer"] == EDGE}
+    for uid in sorted(uids ^ set(board.outline.uids)):
+        yield Mismatch(f"graphic {uid}", "is part of the outline", str(uid in uids), str(uid not in uids))
     yield from shape_mismatches([("outline", area(theirs["area"]), board.outline.area)], along_edge=CHORD_MM)
 
 
 def texts(board: Board, facts: Facts) -> Found:
     """Resolved text, layer, place, size and box of every marking."""
-    for label, theirs, ours in matched(facts["texts"], board.markings, lambda text: f"text {text.text[:30]!r}"):
-        yield from unequal(label, "text", theirs["shown"], ours.text)
+    for label, theirs, ours in matched(facts["texts"], _markings(board), lambda text: f"text {text.text[:30]!r}"):
+        yield from unequal(label, "text", _without_markup(theirs["shown"]), ours.text)
         yield from unequal(label, "source", theirs["source"], ours.source)
         yield from unequal(label, "layer", theirs["layer"], ours.layer.name)
         yield from unequal(label, "role", theirs["role"], ours.role.value)
@@ -249,9 +256,10 @@ def texts(board: Board, facts: Facts) -> Found:
 
 def text_boxes(board: Board, facts: Facts) -> Found:
     """Every edge of a text's box within 5 % of that dimension or 0.1 mm."""
-    for label, theirs, ours in matched(facts["texts"], board.markings, lambda text: f"text {text.text[:30]!r}"):
-        if not theirs["shown"] or theirs["font"]:
-            # Outline fonts depend on the fonts installed where the editor runs: nothing to hold against.
+    for label, theirs, ours in matched(facts["texts"], _markings(board), lambda text: f"text {text.text[:30]!r}"):
+        if not theirs["shown"] or theirs["font"] or theirs["box"] is None:
+            # Outline fonts depend on the fonts installed where the editor runs, and the box of a dimension is that
+            # of its arrows: nothing to hold against.
             continue
         left, top, right, bottom = theirs["box"]
         expected = np.array([left, -bottom, right, -top]) / 1e6
@@ -268,7 +276,7 @@ def text_boxes(board: Board, facts: Facts) -> Found:
 def artwork(board: Board, facts: Facts) -> Found:
     """Drawn lines, arcs and polygons on any layer."""
     triples = []
-    for label, theirs, ours in matched(facts["shapes"], board.graphics, lambda g: f"graphic on {g.layer.name}"):
+    for label, theirs, ours in matched(_artwork(facts), board.graphics, lambda g: f"graphic on {g.layer.name}"):
         yield from unequal(label, "layer", theirs["layer"], ours.layer.name)
         triples.append((label, area(theirs["area"]), ours.shape))
     yield from shape_mismatches(triples, along_edge=CHORD_MM)
@@ -348,6 +356,23 @@ def _matched_pads(board: Board, facts: Facts) -> Iterator[tuple[str, Any, Pad]]:
         left = [{**pad, "uid": f"{pad['number']} {pad['kind']}"} for pad in theirs["pads"]]
         for _, one, other in matched(left, ours.pads, str, lambda pad: f"{pad.number} {pad.kind.value}"):
             yield f"{ours.reference} pad {other.number} ({ours.uid})", one, other
+
+
+def _markings(board: Board) -> list[Marking]:
+    """Markings the editor keeps, too: it drops a part's own texts that are hidden (fields stay)."""
+    return [m for m in board.markings if not (m.hidden and m.part_uid and m.role is MarkingRole.FREE)]
+
+
+def _artwork(facts: Facts) -> list[Any]:
+    """Shapes that are not the outline."""
+    return [shape for shape in facts["shapes"] if shape["layer"] != EDGE]
+
+
+def _without_markup(text: str) -> str:
+    """Shown text keeps the editor's mark-up for overbars and scripts; a marking says what can be read."""
+    while (bare := _MARKUP.sub(r"\1", text)) != text:
+        text = bare
+    return text
 
 
 def _stripped(comments: Iterable[str]) -> list[str]:

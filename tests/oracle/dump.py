@@ -23,14 +23,16 @@ FINE_NM = 100
 VISIBLE_SIDES = (("top", pcbnew.F_Mask, pcbnew.F_Paste), ("bottom", pcbnew.B_Mask, pcbnew.B_Paste))
 COURTYARDS = (("top", pcbnew.F_CrtYd), ("bottom", pcbnew.B_CrtYd))
 TEXT_CLASSES = ("PCB_TEXT", "PCB_FIELD", "PCB_TEXTBOX", "PCB_TABLECELL")
+DIMENSIONS = ("PCB_DIM_ALIGNED", "PCB_DIM_ORTHOGONAL", "PCB_DIM_LEADER", "PCB_DIM_RADIAL", "PCB_DIM_CENTER")
 
 
 def main(board_path: str, out_path: str) -> int:
     """Reads one board with the editor and writes what it says."""
     board = pcbnew.LoadBoard(board_path)
+    _refine(board)
     facts = {
         "editor": pcbnew.Version(),
-        "copper_layers": [board.GetStandardLayerName(layer) for layer in board.GetEnabledLayers().CuStack()],
+        "copper_layers": [pcbnew.LSET.Name(layer) for layer in board.GetEnabledLayers().CuStack()],
         "thickness": board.GetDesignSettings().GetBoardThickness(),
         "nets": sorted(str(name) for name in board.GetNetsByName() if str(name)),
         "title": _title(board.GetTitleBlock()),
@@ -47,13 +49,24 @@ def main(board_path: str, out_path: str) -> int:
         loose += [(item, uid) for item in _casts(part.GraphicalItems())]
         loose += [(field, uid) for field in part.GetFields()]
     facts["zones"] = [_zone(zone, uid, board) for zone, uid in zones]
-    facts["texts"] = [_text(item, uid, board) for item, uid in loose if _class(item) in TEXT_CLASSES]
+    facts["texts"] = [_text(item, uid, board) for item, uid in loose if _class(item) in TEXT_CLASSES + DIMENSIONS]
     facts["shapes"] = [_shape(item, uid, board) for item, uid in loose if _class(item) == "PCB_SHAPE"]
-    facts["others"] = sorted(_class(item) for item, _ in loose if _class(item) not in (*TEXT_CLASSES, "PCB_SHAPE"))
+    facts["others"] = sorted(
+        _class(item) for item, _ in loose if _class(item) not in (*TEXT_CLASSES, *DIMENSIONS, "PCB_SHAPE")
+    )
     with open(out_path + ".part", "w", encoding="utf-8") as stream:
         json.dump(facts, stream, separators=(",", ":"))
     os.replace(out_path + ".part", out_path)
     return 0
+
+
+def _refine(board):
+    """Has the editor work out again, with fine chords, the shapes it keeps ready: custom pads and courtyards."""
+    board.GetDesignSettings().m_MaxError = FINE_NM
+    for part in board.Footprints():
+        part.BuildCourtyardCaches()
+        for pad in part.Pads():
+            pad.SetDirty()
 
 
 def _casts(items):
@@ -158,7 +171,7 @@ def _pad(pad, board):
         "rotation": pad.GetOrientationDegrees(),
         "hole": hole,
         **_pad_copper(pad, board),
-        "mask": {s: _grown(pad, m, pad.GetSolderMaskExpansion(m)) for s, m, _ in VISIBLE_SIDES if pad.IsOnLayer(m)},
+        "mask": {s: _mask(pad, m) for s, m, _ in VISIBLE_SIDES if pad.IsOnLayer(m)},
         "paste": {s: _paste(pad, p) for s, _, p in VISIBLE_SIDES if pad.IsOnLayer(p)},
     }
 
@@ -171,20 +184,37 @@ def _pad_copper(pad, board):
     for layer in layers:
         if not (same and shapes):
             shapes.append(_grown(pad, layer, 0))
-        copper[board.GetStandardLayerName(layer)] = len(shapes) - 1
+        copper[pcbnew.LSET.Name(layer)] = len(shapes) - 1
     return {"copper": copper, "shapes": shapes}
 
 
-def _paste(pad, layer):
-    """The stencil aperture. A margin that differs by axis cannot be a clearance: the pad itself is resized then."""
-    margin = pad.GetSolderPasteMargin(layer)
-    if margin.x == margin.y or pad.GetShape(layer) == pcbnew.PAD_SHAPE_CUSTOM:
-        return _grown(pad, layer, margin.x)
+def _opening(pad, layer, across, along):
+    """A mask or paste opening as the editor plots it.
+
+    Most shapes are plotted as the same shape in another size: corners keep their rounding as a part of the size, and
+    a grown rectangle's corners become round. Only what has no such other size is grown or shrunk all around.
+    """
+    shape = pad.GetShape(layer)
+    offset_all_around = (pcbnew.PAD_SHAPE_TRAPEZOID, pcbnew.PAD_SHAPE_CUSTOM)
+    if shape in offset_all_around or (shape == pcbnew.PAD_SHAPE_CHAMFERED_RECT and across > 0):
+        return _grown(pad, layer, across)
+    plotted = pcbnew.PAD(pad)
     size = pad.GetSize(layer)
-    pad.SetSize(layer, pcbnew.VECTOR2I(size.x + 2 * margin.x, size.y + 2 * margin.y))
-    aperture = _grown(pad, layer, 0)
-    pad.SetSize(layer, size)
-    return aperture
+    plotted.SetSize(layer, pcbnew.VECTOR2I(size.x + 2 * across, size.y + 2 * along))
+    if shape == pcbnew.PAD_SHAPE_RECTANGLE and across > 0:
+        plotted.SetShape(layer, pcbnew.PAD_SHAPE_ROUNDRECT)
+        plotted.SetRoundRectCornerRadius(layer, across)
+    return _grown(plotted, layer, 0)
+
+
+def _mask(pad, layer):
+    margin = pad.GetSolderMaskExpansion(layer)
+    return _opening(pad, layer, margin, margin)
+
+
+def _paste(pad, layer):
+    margin = pad.GetSolderPasteMargin(layer)
+    return _opening(pad, layer, margin.x, margin.y)
 
 
 def _hole(pad):
@@ -230,7 +260,7 @@ def _track(track, board):
         "mid": _at(track.GetMid()) if arc else None,
         "width": track.GetWidth(),
         "length": track.GetLength(),
-        "layer": board.GetStandardLayerName(track.GetLayer()),
+        "layer": pcbnew.LSET.Name(track.GetLayer()),
         "net": track.GetNetname(),
         "mask_opened": track.HasSolderMask(),
     }
@@ -241,9 +271,9 @@ def _via(via, board):
     return {
         "uid": via.m_Uuid.AsString(),
         "at": _at(via.GetPosition()),
-        "diameters": {board.GetStandardLayerName(layer): via.GetWidth(layer) for layer in layers},
+        "diameters": {pcbnew.LSET.Name(layer): via.GetWidth(layer) for layer in layers},
         "drill": via.GetDrillValue(),
-        "span": [board.GetStandardLayerName(via.TopLayer()), board.GetStandardLayerName(via.BottomLayer())],
+        "span": [pcbnew.LSET.Name(via.TopLayer()), pcbnew.LSET.Name(via.BottomLayer())],
         "net": via.GetNetname(),
         "tented": [side for side, mask, _ in VISIBLE_SIDES if via.IsTented(mask)],
     }
@@ -258,9 +288,9 @@ def _zone(zone, part_uid, board):
         "net": zone.GetNetname(),
         "name": zone.GetZoneName(),
         "priority": zone.GetAssignedPriority(),
-        "layers": [board.GetStandardLayerName(layer) for layer in layers],
+        "layers": [pcbnew.LSET.Name(layer) for layer in layers],
         "boundary": _rings(zone.Outline()),
-        "fills": {board.GetStandardLayerName(layer): _rings(zone.GetFilledPolysList(layer)) for layer in layers},
+        "fills": {pcbnew.LSET.Name(layer): _rings(zone.GetFilledPolysList(layer)) for layer in layers},
         "bans": _bans(zone) if zone.GetIsRuleArea() else [],
     }
 
@@ -286,7 +316,7 @@ def _text(text, part_uid, board):
         "role": _text_role(text),
         "source": text.GetText(),
         "shown": text.GetShownText(True),
-        "layer": board.GetStandardLayerName(text.GetLayer()),
+        "layer": pcbnew.LSET.Name(text.GetLayer()),
         "at": _at(text.GetTextPos()),
         "height": text.GetTextHeight(),
         "pen": text.GetEffectiveTextPenWidth(),
@@ -295,7 +325,7 @@ def _text(text, part_uid, board):
         "visible": text.IsVisible(),
         "knockout": text.IsKnockout(),
         "font": text.GetFontName(),
-        "box": [box.GetLeft(), box.GetTop(), box.GetRight(), box.GetBottom()],
+        "box": None if _class(text) in DIMENSIONS else [box.GetLeft(), box.GetTop(), box.GetRight(), box.GetBottom()],
     }
 
 
@@ -312,7 +342,7 @@ def _shape(shape, part_uid, board):
     return {
         "uid": shape.m_Uuid.AsString(),
         "part": part_uid,
-        "layer": board.GetStandardLayerName(layer),
+        "layer": pcbnew.LSET.Name(layer),
         "net": shape.GetNetname(),
         "area": _grown(shape, layer, 0),
     }

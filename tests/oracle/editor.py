@@ -93,6 +93,7 @@ def area(pieces: list[list[str]]) -> BaseGeometry:
             shapes.append(shapely.Polygon(rings[0], rings[1:]))
     if not shapes:
         return shapely.Polygon()
-    if len(shapes) == 1:
-        return shapes[0] if shapes[0].is_valid else shapely.make_valid(shapes[0])
-    return shapely.union_all(shapely.make_valid(np.array(shapes)))
+    if len(shapes) == 1 and shapes[0].is_valid:
+        return shapes[0]
+    valid = shapely.get_parts(shapely.make_valid(np.array(shapes)))
+    return shapely.union_all(valid[shapely.get_dimensions(valid) == 2])

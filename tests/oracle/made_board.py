@@ -188,6 +188,8 @@ def _fields(reference: str, value: str, side: str, ids: _Ids) -> str:
         f'(property "Description" "odd ${{VALUE}}" (at 0 0 0) (layer "{side}.Fab") (hide yes) {ids()} {font})',
         f'(property "MPN" "A\\"B<c>&=1" (at 3 3 90) (unlocked yes) (layer "{side}.Fab") {ids()} {font})',
         f'(fp_text user "${{REFERENCE}} ${{MPN}}" (at 5 7 135) (layer "{side}.Fab") {ids()} {font})',
+        f'(fp_text user "concealed" (at 5 9) (layer "{side}.Fab") (hide yes) {ids()} {font})',
+        f'(property "Footprint" "made:OLD" (at 0 0 0) (layer "{side}.Fab") (hide yes) {ids()} {font})',
         f'(fp_text user "left\\nunlocked" (at 9 7 170 unlocked) (layer "{side}.Fab") {ids()}'
         f" {font.replace('justify', 'justify left') if side == 'B' else font[:-1] + ' (justify left))'})",
     )
@@ -201,7 +203,8 @@ def _pad(index: int, text: str, ids: _Ids, turned: float) -> str:
     words = at[4:].split()
     angle = (float(words[2]) if len(words) > 2 else 0.0) + turned
     net = '(net 2 "/bus/D{slash}7") (pinfunction "D7") (pintype "bidirectional")' if index % 3 == 0 else ""
-    return f'(pad "{index // 2 + 1}" {kind} {shape} (at {words[0]} {words[1]} {angle:g}){tail} {net} {ids()})'
+    number = index // 2 + 1 if kind != "np_thru_hole" and "Cu" in tail else ""
+    return f'(pad "{number}" {kind} {shape} (at {words[0]} {words[1]} {angle:g}){tail} {net} {ids()})'
 
 
 def _to_back(text: str) -> str:
@@ -215,7 +218,7 @@ def _copper(ids: _Ids) -> list[str]:
         f'(segment (start 102 37.5) (end 120 37.5) (width 0.2) (layers "F.Cu" "F.Mask") (solder_mask_margin 0.1)'
         f" (net 3) {ids()})",
         f'(arc (start 104 40) (mid 105.414214 36.585786) (end 109 35) (width 0.3) (layer "In1.Cu") (net 2) {ids()})',
-        f'(arc (start 112 40) (mid 142 40.0001) (end 112.01 40.02) (width 0.2) (layer "B.Cu") (net 2) {ids()})',
+        f'(arc (start 112 40) (mid 118 46) (end 118 34) (width 0.2) (layer "B.Cu") (net 2) {ids()})',
         f'(via (at 130 36) (size 0.6) (drill 0.3) (layers "F.Cu" "B.Cu") (net 1) {ids()})',
         f'(via blind (at 132 36) (size 0.5) (drill 0.2) (layers "F.Cu" "In1.Cu") (net 1) {ids()})',
         f'(via micro (at 134 36) (size 0.4) (drill 0.1) (layers "In2.Cu" "B.Cu") (tenting back) (net 3) {ids()})',
