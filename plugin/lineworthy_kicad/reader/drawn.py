@@ -13,7 +13,7 @@ import numpy.typing as npt
 import shapely
 from shapely import Polygon
 
-from lineworthy.model import ARC_TOL_MM, Area, Coords, Point, arc_points, arc_steps, disc, polygonal, quad_segs
+from lineworthy.model import ARC_TOL_MM, Area, Coords, Point, arc_points, arc_steps, polygonal, quad_segs
 from lineworthy_kicad.reader.points import BOARD_FRAME, Frame, child_xy, moved, points_of, turned
 from lineworthy_kicad.reader.sexpr import Malformed, Node, kids, maybe_number, maybe_word, number
 
@@ -25,13 +25,19 @@ _BEZIER_STEPS_MAX = 256
 
 @dataclass(frozen=True)
 class Drawn:
-    """A shape on the board: its path and how it is drawn; `circle` is (centre, radius) where it is one."""
+    """A shape on the board: its path and how it is drawn.
+
+    Attributes:
+        circle: centre and radius where it is one.
+        tol: how far the chords of arcs may be from the arc, in mm.
+    """
 
     path: Coords
     closed: bool
     width: float
     filled: bool = False
     circle: Optional[tuple[Point, float]] = None
+    tol: float = ARC_TOL_MM
 
     @property
     def is_stroke(self) -> bool:
@@ -42,7 +48,7 @@ class Drawn:
         """What the shape covers, pen included."""
         pen = max(self.width, 0.0)
         if self.circle is not None:
-            return _ring(*self.circle, pen, self.filled)
+            return _ring(*self.circle, pen, self.filled, self.tol)
         if len(self.path) == 0:
             return Polygon()
         if self.filled and len(self.path) >= 3:
@@ -62,12 +68,19 @@ def filled_area(path: Coords, pen: float) -> Area:
     return polygonal(area.buffer(pen / 2, quad_segs=quad_segs(pen / 2))) if pen > 0 else area
 
 
-def _ring(centre: Point, radius: float, pen: float, filled: bool) -> Area:
-    outer = disc(centre, 2 * radius + max(pen, 0.0 if filled else HAIRLINE))
+def _ring(centre: Point, radius: float, pen: float, filled: bool, tol: float) -> Area:
+    outer = _round(centre, radius + max(pen, 0.0 if filled else HAIRLINE) / 2, tol)
     inner = radius - max(pen, HAIRLINE) / 2
     if filled or inner <= 0:
-        return outer
-    return Polygon(outer.exterior, [disc(centre, 2 * inner).exterior.coords[::-1]])
+        return Polygon(outer)
+    return Polygon(outer, [_round(centre, inner, tol)[::-1]])
+
+
+def _round(centre: Point, radius: float, tol: float) -> Coords:
+    """Points around a circle."""
+    turn = np.linspace(0, 2 * pi, max(4 * quad_segs(radius), arc_steps(radius, 2 * pi, tol)), endpoint=False)
+    points: Coords = np.column_stack([centre[0] + radius * np.cos(turn), centre[1] + radius * np.sin(turn)])
+    return points
 
 
 def strokes(starts: Coords, ends: Coords, widths: npt.NDArray[np.float64]) -> list[Polygon]:
@@ -92,15 +105,20 @@ def strokes(starts: Coords, ends: Coords, widths: npt.NDArray[np.float64]) -> li
     return list(made)
 
 
-def drawn(node: Node, frame: Frame = BOARD_FRAME) -> Optional[Drawn]:
+def drawn(node: Node, frame: Frame = BOARD_FRAME, tol: float = ARC_TOL_MM) -> Optional[Drawn]:
     """The shape of a ``gr_..``, ``fp_..`` or pad primitive node; None for kinds that are not shapes.
+
+    Args:
+        node: the document's node.
+        frame: the footprint it is in.
+        tol: how far chords may be from their arc, in mm.
 
     Raises:
         Malformed: the node lacks a point it must have.
     """
     kind = node[0].partition("_")[2]
     make = _KINDS.get(kind)
-    return make(node, kids(node), frame) if make else None
+    return make(node, kids(node), frame, tol) if make else None
 
 
 def pen_of(children: dict[str, Node]) -> float:
@@ -119,12 +137,12 @@ def _is_filled(children: dict[str, Node], by_default: bool) -> bool:
     return maybe_word(fill, default="yes") in ("yes", "solid")
 
 
-def _line(node: Node, children: dict[str, Node], frame: Frame) -> Drawn:
+def _line(node: Node, children: dict[str, Node], frame: Frame, tol: float) -> Drawn:
     ends = [frame.point(child_xy(node, children, head)) for head in ("start", "end")]
     return Drawn(np.array(ends), False, pen_of(children))
 
 
-def _rect(node: Node, children: dict[str, Node], frame: Frame) -> Drawn:
+def _rect(node: Node, children: dict[str, Node], frame: Frame, tol: float) -> Drawn:
     (x0, y0), (x1, y1) = child_xy(node, children, "start"), child_xy(node, children, "end")
     pen = pen_of(children)
     corners = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
@@ -146,22 +164,22 @@ def rounded_box(width: float, height: float, radius: float) -> Coords:
     return np.concatenate([moved(turned(quarter, 90.0 * i), corner) for i, corner in enumerate(corners)])
 
 
-def _circle(node: Node, children: dict[str, Node], frame: Frame) -> Drawn:
+def _circle(node: Node, children: dict[str, Node], frame: Frame, tol: float) -> Drawn:
     centre, end = child_xy(node, children, "center"), child_xy(node, children, "end")
     radius = hypot(end[0] - centre[0], end[1] - centre[1])
     centre = frame.point(centre)
     pen = pen_of(children)
-    turn = np.linspace(0, 2 * pi, arc_steps(radius, 2 * pi), endpoint=False)
-    path = np.column_stack([centre[0] + radius * np.cos(turn), centre[1] + radius * np.sin(turn)])
-    return Drawn(path, True, pen, _is_filled(children, pen == 0), (centre, radius))
+    path = _round(centre, radius, tol)
+    return Drawn(path, True, pen, _is_filled(children, pen == 0), (centre, radius), tol)
 
 
-def _arc(node: Node, children: dict[str, Node], frame: Frame) -> Drawn:
+def _arc(node: Node, children: dict[str, Node], frame: Frame, tol: float) -> Drawn:
     if "mid" in children:
         ends = [child_xy(node, children, head) for head in ("start", "mid", "end")]
     else:
         ends = _old_arc(node, children)
-    return Drawn(arc_points(*(frame.point(end) for end in ends)), False, pen_of(children))
+    start, mid, end = (frame.point(point) for point in ends)
+    return Drawn(arc_points(start, mid, end, tol), False, pen_of(children))
 
 
 def _old_arc(node: Node, children: dict[str, Node]) -> list[Point]:
@@ -175,7 +193,7 @@ def _old_arc(node: Node, children: dict[str, Node]) -> list[Point]:
     return [end, (float(mid[0]), float(mid[1])), (float(far[0]), float(far[1]))]
 
 
-def _poly(node: Node, children: dict[str, Node], frame: Frame) -> Drawn:
+def _poly(node: Node, children: dict[str, Node], frame: Frame, tol: float) -> Drawn:
     pts = children.get("pts")
     if pts is None:
         raise Malformed(node, f"'{node[0][:40]}' lacks its 'pts'")
@@ -183,19 +201,19 @@ def _poly(node: Node, children: dict[str, Node], frame: Frame) -> Drawn:
     return Drawn(frame.points(points_of(pts)), True, pen_of(children), _is_filled(children, not on_edge))
 
 
-def _curve(node: Node, children: dict[str, Node], frame: Frame) -> Drawn:
+def _curve(node: Node, children: dict[str, Node], frame: Frame, tol: float) -> Drawn:
     pts = children.get("pts")
     controls = points_of(pts) if pts is not None else np.zeros((0, 2))
     if len(controls) != 4:
         raise Malformed(node, "a curve needs four points")
-    return Drawn(frame.points(bezier(controls)), False, pen_of(children))
+    return Drawn(frame.points(bezier(controls, tol)), False, pen_of(children))
 
 
-def bezier(controls: Coords) -> Coords:
-    """Points along a cubic curve with four control points, within `ARC_TOL_MM`."""
+def bezier(controls: Coords, tol: float = ARC_TOL_MM) -> Coords:
+    """Points along a cubic curve with four control points, within `tol` mm."""
     second = max(hypot(*step) for step in np.diff(controls, n=2, axis=0))
     # The chord error of n steps is at most (3/4) * |second difference| / n^2.
-    steps = int(min(max(2, np.ceil(np.sqrt(0.75 * second / ARC_TOL_MM))), _BEZIER_STEPS_MAX))
+    steps = int(min(max(2, np.ceil(np.sqrt(0.75 * second / tol))), _BEZIER_STEPS_MAX))
     t = np.linspace(0, 1, steps + 1)[:, None]
     p0, p1, p2, p3 = controls
     made: Coords = (1 - t) ** 3 * p0 + 3 * t * (1 - t) ** 2 * p1 + 3 * t**2 * (1 - t) * p2 + t**3 * p3

@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from lineworthy.model import Area, Coords, PadShape, Point, arc_steps, polygonal, quad_segs
+from lineworthy.model import Area, Coords, PadShape, Point, polygonal, quad_segs
 from lineworthy_kicad.reader.drawn import drawn, rounded_box
 from lineworthy_kicad.reader.points import moved, turned, xy
 from lineworthy_kicad.reader.sexpr import Node, atoms, kids, maybe_word, number
@@ -24,6 +24,9 @@ _NAMES = {
     "custom": PadShape.CUSTOM,
 }
 _CORNERS = ("top_right", "top_left", "bottom_left", "bottom_right")  # counter-clockwise from the upper right
+
+_COPPER_TOL = 2e-4
+"""Chords of custom pads, in mm: finer than those of artwork, so that even a thin ring's area is true."""
 
 
 @dataclass(frozen=True)
@@ -48,28 +51,38 @@ class LandShape:
     primitives: Optional[Area] = None
 
     def area(self, margin: tuple[float, float] = (0.0, 0.0)) -> Area:
-        """The shape grown (or shrunk) by a margin along x and y; empty when nothing is left."""
-        width, height = self.size[0] + 2 * margin[0], self.size[1] + 2 * margin[1]
-        grow = min(margin)
+        """The shape grown (or shrunk) by a margin along x and y, as the editor plots it; empty when nothing is left.
+
+        Only what has no such shape in another size is grown or shrunk all around.
+        """
+        across = margin[0]
         if self.primitives is not None:
             whole = shapely.union_all([self.primitives, replace(self, shape=self.anchor, primitives=None).area()])
-            return polygonal(_grown(polygonal(whole), grow))
-        if width <= 1e-9 or height <= 1e-9:
-            return Polygon()
+            return polygonal(_grown(polygonal(whole), across))
         if self.shape is PadShape.TRAPEZOID:
-            return polygonal(_grown(Polygon(self._trapezoid()), grow))
+            return polygonal(_grown(Polygon(self._trapezoid()), across))
+        if self.shape is PadShape.CHAMFERED and across > 0:
+            return polygonal(_grown(Polygon(self._chamfered()), across))
+        return self._resized(margin)._plain(max(across, 0.0) if self.shape is PadShape.RECTANGLE else 0.0)
+
+    def _resized(self, margin: tuple[float, float]) -> LandShape:
+        """The same shape in another size, as openings are plotted: rounding stays a part of the size."""
+        return replace(self, size=(self.size[0] + 2 * margin[0], self.size[1] + 2 * margin[1]))
+
+    def _plain(self, radius: float) -> Area:
+        """The shape in its own size; `radius` rounds a rectangle."""
+        width, height = self.size
+        if min(self.size) <= 1e-9:
+            return Polygon()
         if self.shape is PadShape.CHAMFERED:
-            return polygonal(_grown(Polygon(self._chamfered()), grow))
+            return Polygon(self._chamfered())
         if self.shape is PadShape.CIRCLE:
             return Polygon(rounded_box(width, width, width / 2))
-        return Polygon(rounded_box(width, height, self._radius(width, height, margin)))
-
-    def _radius(self, width: float, height: float, margin: tuple[float, float]) -> float:
         if self.shape is PadShape.OVAL:
-            return min(width, height) / 2
-        drawn_radius = self.rounding * min(self.size) if self.shape is PadShape.ROUNDED else 0.0
-        # Growing rounds the corners even of a plain rectangle; shrinking leaves sharp what was sharp.
-        return max(drawn_radius + min(margin), 0.0)
+            radius = min(self.size) / 2
+        elif self.shape is PadShape.ROUNDED:
+            radius = self.rounding * min(self.size)
+        return Polygon(rounded_box(width, height, radius))
 
     def _trapezoid(self) -> Coords:
         (w, h), (dx, dy) = (self.size[0] / 2, self.size[1] / 2), (self.delta[0] / 2, self.delta[1] / 2)
@@ -97,7 +110,7 @@ class LandShape:
 def _grown(shape: Area, margin: float) -> Area:
     if margin == 0:
         return shape
-    return polygonal(shape.buffer(margin, quad_segs=max(4, arc_steps(abs(margin), np.pi / 2))))
+    return polygonal(shape.buffer(margin, quad_segs=quad_segs(abs(margin))))
 
 
 def land_shape(word: str, node: Node, base: Optional[LandShape] = None) -> LandShape:
@@ -136,5 +149,5 @@ def _pair(node: Optional[Node], default: tuple[float, float]) -> tuple[float, fl
 
 def _primitives(node: Node) -> Area:
     """The union of what a custom pad draws besides its anchor."""
-    shapes = [drawn(part) for part in node[1:] if type(part) is list]
+    shapes = [drawn(part, tol=_COPPER_TOL) for part in node[1:] if type(part) is list]
     return polygonal(shapely.union_all([shape.area() for shape in shapes if shape is not None]))

@@ -22,7 +22,7 @@ from lineworthy_kicad.reader.points import Frame, at_of
 from lineworthy_kicad.reader.sexpr import Node, atoms, each, kids, maybe_word, word
 from lineworthy_kicad.reader.texts import Text, boxed_text, text_of
 
-_NOT_FIELDS = {"Reference", "Value", "Sheetname", "Sheetfile", "Sheet name", "Sheet file"}
+_NOT_FIELDS = {"Reference", "Value", "Footprint", "Sheetname", "Sheetfile", "Sheet name", "Sheet file"}
 _HEIGHT_NAME = re.compile(
     r"(?:(?:max\w*|component|body|package|part|overall|seated)[\s_.-]*)*height\b.*", re.IGNORECASE
 )

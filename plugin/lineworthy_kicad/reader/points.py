@@ -106,7 +106,8 @@ def points_of(node: Node) -> Coords:
             runs.append(np.array([xy(part)]))
         elif part[0] == "arc":
             inner = kids(part)
-            runs.append(arc_points(*(child_xy(part, inner, head) for head in ("start", "mid", "end"))))
+            start, mid, end = (child_xy(part, inner, head) for head in ("start", "mid", "end"))
+            runs.append(arc_points(start, mid, end))
         elif part[0] == "pts":
             runs.append(points_of(part))
     return np.concatenate(runs) if runs else np.zeros((0, 2))

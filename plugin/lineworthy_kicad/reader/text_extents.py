@@ -39,6 +39,8 @@ _TAB = 4.0
 """Distance of tab stops, in text widths."""
 _THICKEST = 0.25
 """The editor never draws a pen thicker than this part of the smaller text dimension."""
+_KNOCKOUT_ROOM = 1 / 9
+"""Least distance from a knocked-out text to the edge of its box, in text heights."""
 _MARKUP = re.compile(r"[~^_]\{")
 
 
@@ -56,6 +58,7 @@ def text_extents(
     bold: bool = False,
     italic: bool = False,
     line_spacing: float = 1.0,
+    knockout: bool = False,
 ) -> Polygon:
     """The rotated rectangle a text fills, as the editor boxes it: with pen margins and room for descenders.
 
@@ -72,6 +75,7 @@ def text_extents(
         bold: only decides the pen when `stroke` is 0.
         italic: slanted; moves the box, does not widen it.
         line_spacing: factor on the distance of lines.
+        knockout: printed as a hole in a box, which is somewhat larger than the text.
 
     Returns:
         The rectangle in the model frame; empty when the text is.
@@ -90,7 +94,8 @@ def text_extents(
     left = _left(across, slant, h_align, mirrored)
     below = first * _ROOM_BELOW
     bottom = {"top": below - tall, "bottom": -below}.get(v_align, -tall / 2)
-    return _placed(at, rotation, (left, bottom, left + across, bottom + tall))
+    room = max(pen_width(height, width, stroke, bold) / 2, height * _KNOCKOUT_ROOM) if knockout else 0.0
+    return _placed(at, rotation, (left - room, bottom - room, left + across + room, bottom + tall + room))
 
 
 def pen_width(height: float, width: float, stroke: float, bold: bool = False) -> float:

@@ -65,7 +65,7 @@ class Style:
             line_spacing=maybe_number(inner.get("line_spacing"), 1.0),
         )
 
-    def box(self, shown: str) -> tuple[float, float, float, float]:
+    def box(self, shown: str, knockout: bool = False) -> tuple[float, float, float, float]:
         """What a text takes when it is at the origin and not turned: left, bottom, right, top; zeros for no text."""
         shape = text_extents(
             shown,
@@ -80,6 +80,7 @@ class Style:
             bold=self.bold,
             italic=self.italic,
             line_spacing=self.line_spacing,
+            knockout=knockout,
         )
         if shape.is_empty:
             return (0.0, 0.0, 0.0, 0.0)
@@ -110,7 +111,7 @@ def text_of(node: Node, layers: Layers, frame: Frame = BOARD_FRAME, part_uid: st
     """
     inner = kids(node)
     named = node[0] in ("property", "fp_text")
-    if node[0] == "property" and ("at" not in inner or "layer" not in inner):
+    if node[0] == "property" and ("at" not in inner or "layer" not in inner or word(node, 1) == "Footprint"):
         return None
     role = _ROLES.get(word(node, 1), MarkingRole.FREE if node[0] == "fp_text" else MarkingRole.FIELD)
     local, rotation = at_of(node, inner)
@@ -237,13 +238,13 @@ def _extents(texts: Sequence[Text], shown: Sequence[str]) -> list[Polygon]:
     """The room each text takes. Boards repeat few texts many times: each is measured once and placed with the rest."""
     if not texts:
         return []
-    boxes: dict[tuple[str, Style], tuple[float, float, float, float]] = {}
+    boxes: dict[tuple[str, Style, bool], tuple[float, float, float, float]] = {}
     placed: list[tuple[float, float, float, float]] = []
     for text, words in zip(texts, shown):
-        key = (words, text.style)
+        key = (words, text.style, text.knockout)
         box = boxes.get(key)
         if box is None:
-            box = boxes[key] = text.style.box(words)
+            box = boxes[key] = text.style.box(words, text.knockout)
         placed.append(box)
     x0, y0, x1, y1 = np.array(placed).T
     turn = np.radians([text.rotation for text in texts])[:, None]
