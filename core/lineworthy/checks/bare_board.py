@@ -6,23 +6,25 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Optional
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 from shapely import Polygon
 
 from lineworthy.finding import Consequence, Finding, Place, centre
-from lineworthy.geometry import TOL_MM, depth, edges, falls_short, pairs_within, spine
-from lineworthy.knowledge.copper import Piece, pieces, spanned
+from lineworthy.geometry import TOL_MM, depth, falls_short, spine
+from lineworthy.knowledge.copper import Piece, spanned
+from lineworthy.knowledge.edge import EdgeCopper, Near
 from lineworthy.knowledge.wording import counted, listed, mm, natural
-from lineworthy.model import ARC_TOL_MM, Area, Board, OutlineFault, Pad, PadKind, PadRole, PadShape, Part, Point, Side
+from lineworthy.model import Area, Board, OutlineFault, Pad, PadRole, PadShape, Part, Point, Via
 from lineworthy.registry import Answers, ItemOrPad, check
 from lineworthy.sheet import Sheet
 
 OUTER, INNER = "bare-board.edge_copper_outer_min_mm", "bare-board.edge_copper_inner_min_mm"
 VIA_RING, PAD_RING = "bare-board.via_ring_min_mm", "bare-board.pad_ring_min_mm"
+LEAD_MIN_MM = 0.4
+"""No lead goes into a smaller hole: it is a thermal or stitching via drawn as a pad (common practice, no source)."""
+
 
 # --- outline -----------------------------------------------------------------------------------------------------
 
@@ -82,17 +84,6 @@ def _holds_copper(board: Board) -> bool:
 # --- copper at the edge ------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, eq=False)
-class Near:
-    """Copper nearer to the edge than its limit: the gap (0 when it crosses the edge) and the point where."""
-
-    piece: Piece
-    gap: float
-    at: Point
-    limit_key: str
-    side: Optional[Side]
-
-
 @check("bare-board/copper-near-edge", limits=(OUTER, INNER))
 def copper_near_edge(board: Board, sheet: Sheet) -> Answers:
     """Copper so near to the board edge or a cut-out that the router may bare or tear it.
@@ -114,129 +105,93 @@ def copper_near_edge(board: Board, sheet: Sheet) -> Answers:
             "which edges are plated; this board says that some are", "look at the copper near the other edges by eye"
         )
         return
-    found = [
-        piece
-        for piece in pieces(board)
-        if not (isinstance(piece.item, tuple) and _meant_for_edge(piece.item[1])) and not piece.shape.is_empty
-    ]
-    near, outside = _near_edge(board, found, sheet)
-    yield from _pads_near(board, [one for one in near if one.piece.part is not None], sheet)
-    yield from _others_near(board, [one for one in near if one.piece.part is None], sheet)
-    if outside:
-        yield _outside(board, outside)
+    limits = sheet.bare_board
+    copper = EdgeCopper(board, limits.edge_copper_outer_min_mm, limits.edge_copper_inner_min_mm)
+    yield from _pads_near(board, copper, sheet)
+    yield from _others_near(board, [one for one in copper.near if one.piece.part is None], sheet)
+    if copper.outside:
+        yield _outside(copper.outside)
 
 
-def _meant_for_edge(pad: Pad) -> bool:
-    return pad.role is PadRole.CASTELLATED or pad.kind is PadKind.CONNECTOR
-
-
-def _near_edge(board: Board, found: Sequence[Piece], sheet: Sheet) -> tuple[list[Near], list[Piece]]:
-    """Copper that is too near to an edge, the worst place of each item, and the pieces that lie off the board."""
-    boards = shapely.get_parts(board.outline.area)
-    rim = edges(boards)
-    shapes = np.array([piece.shape for piece in found], dtype=object)
-    half = np.array([piece.half for piece in found])
-    keys = [OUTER if board.side_of(piece.layer) else INNER for piece in found]
-    need = np.array([float(sheet.value(key)) for key in keys])
-    i, j, distance = pairs_within(shapes, rim.lines, need + half)
-    off = ~shapely.intersects_xy(board.outline.area, *_first_points(shapes).T) if found else np.zeros(0, dtype=bool)
-    # an edge that bulges out of its chord is further away than the chord; a pour is itself drawn in chords
-    grant = np.maximum(rim.sagitta, 0.0)[j] + np.where([found[n].kind == "pour" for n in i], ARC_TOL_MM, 0.0)
-    gap = np.maximum(distance - half[i], 0.0)
-    crosses = np.zeros(len(found), dtype=bool)
-    crosses[i[gap == 0.0]] = True
-    off &= ~crosses
-    worst: dict[int, tuple[float, int]] = {}
-    for pair in np.flatnonzero(~off[i] & (gap + grant < need[i] - TOL_MM)).tolist():
-        item, short = id(found[i[pair]].item), round(float(need[i[pair]] - gap[pair]), 6)
-        if item not in worst or short > worst[item][0]:
-            worst[item] = (short, pair)
-    near = []
-    for _, pair in worst.values():
-        piece = found[i[pair]]
-        touch = shapely.get_coordinates(shapely.shortest_line(rim.lines[j[pair]], piece.shape))[-1]
-        near.append(
-            Near(piece, float(gap[pair]), (float(touch[0]), float(touch[1])), keys[i[pair]], board.side_of(piece.layer))
-        )
-    return near, [piece for piece, is_off in zip(found, off) if is_off]
-
-
-def _first_points(shapes: npt.NDArray[np.object_]) -> npt.NDArray[np.float64]:
-    points, owner = shapely.get_coordinates(shapes, return_index=True)
-    return np.asarray(points[np.searchsorted(owner, np.arange(len(shapes)))])
-
-
-def _pads_near(board: Board, near: Sequence[Near], sheet: Sheet) -> Answers:
+def _pads_near(board: Board, copper: EdgeCopper, sheet: Sheet) -> Answers:
     """One finding for parts of the same package at the same distance."""
-    by_part: dict[str, list[Near]] = defaultdict(list)
-    for one in near:
-        assert one.piece.part is not None
-        by_part[one.piece.part.uid].append(one)
-    groups: dict[tuple[str, ...], list[Near]] = defaultdict(list)
-    for ones in by_part.values():
-        worst = min(ones, key=lambda one: round(one.gap, 6))
-        part = worst.piece.part
-        assert part is not None
-        overhangs = not shapely.covers(board.outline.area, part.extent)
-        consequence = Consequence.NOTE if overhangs and worst.gap > 0.0 else Consequence.QUERY
-        groups[part.package or part.reference, mm(worst.gap), worst.limit_key, consequence.value] += ones
+    by_part: dict[tuple[str, bool], list[Near]] = defaultdict(list)
+    for one in copper.near:
+        if one.piece.part is not None:
+            by_part[one.piece.part.uid, id(one.land[1]) in copper.cut_pads].append(one)
+    groups: dict[tuple[str, str, str, bool, str], list[Near]] = defaultdict(list)
+    for (_, is_cut), ones in by_part.items():
+        worst = _nearest(ones)
+        part = worst.land[0]
+        consequence = Consequence.NOTE if copper.is_edge_mounted(part, ones) else Consequence.QUERY
+        what = " with a plated hole in the edge" if is_cut else ""
+        groups[part.package or part.reference, what, _about(worst.gap), worst.outer, consequence.value] += ones
     for key in sorted(groups):
         ones = sorted(groups[key], key=_pad_order)
-        worst = min(ones, key=lambda one: round(one.gap, 6))
-        package = worst.piece.part.package if worst.piece.part else ""
-        yield _near_finding(Consequence(key[3]), _pads_named(ones) + (f" ({package})" if package else ""), ones, sheet)
+        package = ones[0].land[0].package
+        subject = _pads_named(ones) + (f" ({package})" if package else "") + key[1]
+        yield _near_finding(board, Consequence(key[4]), subject, ones, sheet)
+
+
+def _nearest(ones: Sequence[Near]) -> Near:
+    return min(ones, key=lambda one: round(one.gap, 6))
 
 
 def _pad_order(one: Near) -> tuple[object, ...]:
-    part, pad = one.piece.item  # type: ignore[misc]
+    part, pad = one.land
     return natural(part.reference), natural(pad.number), part.uid, pad.uid
 
 
 def _pads_named(ones: Sequence[Near]) -> str:
-    parts = {one.piece.part.uid: one.piece.part for one in ones if one.piece.part}
-    numbers = {one.piece.item[1].number for one in ones if isinstance(one.piece.item, tuple)} - {""}
+    parts = {one.land[0].uid: one.land[0] for one in ones}
     if len(parts) > 1:
         return f"{counted(len(ones), 'pad')} of {listed(part.reference for part in parts.values())}"
-    reference = next(iter(parts.values())).reference
+    reference = ones[0].land[0].reference
+    numbers = {one.land[1].number for one in ones} - {""}
     if not numbers:
         return f"{reference} {counted(len(ones), 'pad')}"
-    return f"{reference} pad{'s' if len(ones) > 1 else ''} {listed(numbers)}"
+    return f"{reference} pad{'s' if len(numbers) > 1 else ''} {listed(numbers)}"
 
 
 def _others_near(board: Board, near: Sequence[Near], sheet: Sheet) -> Answers:
     """Tracks, vias and drawings by net, pours by distance: a pour's clearance is set once for many nets."""
-    groups: dict[tuple[str, ...], list[Near]] = defaultdict(list)
+    groups: dict[tuple[str, bool, str], list[Near]] = defaultdict(list)
     for one in near:
         piece = one.piece
-        name = mm(one.gap) if piece.kind == "pour" else piece.net or f"on {piece.layer}"
-        groups[piece.kind, one.limit_key, name].append(one)
+        name = _about(one.gap) if piece.kind == "pour" else piece.net or f"on {piece.layer}"
+        groups[piece.kind, one.outer, name].append(one)
     for key in sorted(groups, key=lambda key: (key[0], key[1], natural(key[2]))):
         ones = sorted(groups[key], key=lambda one: (natural(one.piece.net), natural(one.piece.layer), one.piece.uid))
         nets = listed(one.piece.net or "no net" for one in ones)
         layers = listed(one.piece.layer for one in ones)
         plural = "s" if len(ones) > 1 else ""
-        yield _near_finding(Consequence.QUERY, f"{key[0].capitalize()}{plural} of {nets} on {layers}", ones, sheet)
+        yield _near_finding(
+            board, Consequence.QUERY, f"{key[0].capitalize()}{plural} of {nets} on {layers}", ones, sheet
+        )
 
 
-def _near_finding(consequence: Consequence, subject: str, ones: Sequence[Near], sheet: Sheet) -> Finding:
-    worst = min(ones, key=lambda one: round(one.gap, 6))
-    need = float(sheet.value(worst.limit_key))
-    where = "inner " if worst.limit_key == INNER else ""
-    crossing = sum(one.gap == 0.0 for one in ones)
-    if crossing:
-        how = f"reach over the board edge; limit {mm(need)} mm inside of it"
-    else:
-        how = f"{mm(worst.gap)} mm from the board edge; limit {mm(need)} mm for {where or 'outer '}layers"
+def _near_finding(board: Board, consequence: Consequence, subject: str, ones: Sequence[Near], sheet: Sheet) -> Finding:
+    worst = _nearest(ones)
+    key, layers = (OUTER, "outer") if worst.outer else (INNER, "inner")
+    need = float(sheet.value(key))
+    how = f"{mm(worst.gap)} mm from the board edge" if worst.gap > 0.0 else "at or over the board edge"
     return copper_near_edge.finding(
         consequence,
-        f"{subject}: {how}",
+        f"{subject}: {how}; limit {mm(need)} mm for {layers} layers",
         items=[one.piece.item for one in ones],
-        places=[Place(one.at, one.side, f"{_label(one.piece)}, {mm(one.gap)} mm") for one in ones],
+        places=[
+            Place(one.at, board.side_of(one.piece.layer), f"{_label(one.piece)}, {mm(one.gap)} mm") for one in ones
+        ],
         measured=worst.gap,
         limit=need,
-        limit_key=worst.limit_key,
-        detail=f"{worst.piece.kind} {where}",
+        limit_key=key,
+        detail=f"{worst.piece.kind} {layers}",
     )
+
+
+def _about(gap: float) -> str:
+    """A gap for grouping: what differs by a few micrometres is one decision."""
+    return f"{round(round(gap, 6), 2):.2f}"
 
 
 def _label(piece: Piece) -> str:
@@ -246,20 +201,21 @@ def _label(piece: Piece) -> str:
     return f"{piece.kind} {piece.net or 'without net'} on {piece.layer}"
 
 
-def _outside(board: Board, off: Sequence[Piece]) -> Finding:
+def _outside(off: Sequence[Piece]) -> Finding:
     """Everything beyond the edge is one question: does it belong to this board?"""
-    items = {id(piece.item): piece for piece in off}
-    parts = {piece.part.uid: piece.part for piece in items.values() if piece.part is not None}
-    kinds = Counter(piece.kind for piece in items.values() if piece.part is None)
+    parts = {piece.part.uid: piece.part for piece in off if piece.part is not None}
+    others = {id(piece.item): piece for piece in off if piece.part is None}
+    kinds = Counter(piece.kind for piece in others.values())
     names = [counted(len(parts), "part") + f" ({listed(p.reference for p in parts.values())})"] if parts else []
     names += [counted(kinds[kind], kind) for kind in ("track", "via", "pour", "drawing") if kinds[kind]]
     shown = sorted(parts.values(), key=lambda part: (natural(part.reference), part.uid))
-    first = next(iter(items.values()))
+    loose = sorted(others.values(), key=lambda piece: (piece.kind, piece.uid, piece.layer))
     return copper_near_edge.finding(
         Consequence.QUERY,
         f"Copper lies outside of the board edge: {', '.join(names)}",
-        items=[*shown, *(piece.item for piece in items.values() if piece.part is None)],
-        places=[Place(part.at, part.side, part.reference) for part in shown] or [Place(centre(first.shape))],
+        items=[*shown, *(piece.item for piece in loose)],
+        places=[Place(part.at, part.side, part.reference) for part in shown]
+        or [Place(centre(piece.shape), None, _label(piece)) for piece in loose[:1]],
         detail="outside",
     )
 
@@ -288,8 +244,8 @@ def ring_too_thin(board: Board, sheet: Sheet) -> Answers:
     joint is weaker, at worst the track that ends there is cut off.
     What to do: enlarge the land or take the next smaller drill; keep what the lead needs.
     Blind spots: drill sizes are taken as finished holes, and the factory drills larger. Laser-drilled vias are measured
-    with the same limit. Copper of a track or pour that covers the hole is not added to its ring. Castellated and
-    unplated holes are left out.
+    with the same limit, and so are pads whose hole is too small for a lead. Copper of a track or pour that covers the
+    hole is not added to its ring. Castellated and unplated holes are left out.
     Source: common practice: 0.10 mm for vias, 0.15 mm for part holes, as designed; from memory: IPC-2221 table 9-2 asks
     for 0.05 mm outside and 0.025 mm inside on the finished board, to which the allowance for drilling comes.
     """
@@ -310,7 +266,6 @@ def _via_rings(board: Board, sheet: Sheet) -> Iterator[Ring]:
 
 
 def _pad_rings(board: Board, sheet: Sheet) -> Iterator[Ring]:
-    need = sheet.bare_board.pad_ring_min_mm
     rows = []
     for part, pad in board.pads:
         if pad.hole is not None and pad.hole.plated and pad.role is not PadRole.CASTELLATED:
@@ -318,19 +273,22 @@ def _pad_rings(board: Board, sheet: Sheet) -> Iterator[Ring]:
             rows += [(part, pad, pad.hole, spine(pad.hole), layer, shape) for layer, shape in shapes.values()]
     ways = np.array([row[3] for row in rows], dtype=object)
     lands = np.array([row[5] for row in rows], dtype=object)
-    radii = np.array([row[2].diameter / 2 for row in rows])
-    inside = shapely.distance(ways, shapely.boundary(lands)) - radii
+    diameters = np.array([row[2].diameter for row in rows])
+    limits = sheet.bare_board
+    needs = np.where(diameters < LEAD_MIN_MM, limits.via_ring_min_mm, limits.pad_ring_min_mm)
+    inside = shapely.distance(ways, shapely.boundary(lands)) - diameters / 2
     # chords lie inside of their arcs, so this quick measure errs on the small side only
-    suspects = np.flatnonzero((inside < need - TOL_MM) | ~shapely.covers(lands, ways))
     worst: dict[int, Ring] = {}
-    for n in suspects:
+    for n in np.flatnonzero((inside < needs - TOL_MM) | ~shapely.covers(lands, ways)):
         part, pad, hole, way, layer, shape = rows[n]
-        width = max(depth(way, piece) for piece in _lands(part, pad, layer, shape)) - hole.diameter / 2
-        if falls_short(width, need) and (id(pad) not in worst or width < worst[id(pad)].width):
+        around = [*shapely.get_parts(shape), *_more_land(part, pad, layer, shape)]
+        width = max(depth(way, piece) for piece in around) - hole.diameter / 2
+        if falls_short(width, needs[n]) and (id(pad) not in worst or width < worst[id(pad)].width):
             label = f"{part.reference} pad {pad.number}".removesuffix(" pad ")
             drill = " x ".join(mm(side) for side in sorted(set(hole.size)))
             form = f"{part.package or part.reference}: {_land(pad)} with {drill} mm hole"
-            worst[id(pad)] = Ring((part, pad), pad.at, width, layer, label, form, PAD_RING)
+            key = VIA_RING if hole.diameter < LEAD_MIN_MM else PAD_RING
+            worst[id(pad)] = Ring((part, pad), pad.at, width, layer, label, form, key)
     yield from worst.values()
 
 
@@ -341,14 +299,14 @@ def _land(pad: Pad) -> str:
     return " x ".join(mm(side) for side in sorted(set(pad.size))) + " mm land"
 
 
-def _lands(part: Part, pad: Pad, layer: str, shape: Area) -> list[Polygon]:
-    """The copper round a hole with what other pads of the same pin add to it, as separate polygons."""
+def _more_land(part: Part, pad: Pad, layer: str, shape: Area) -> list[Polygon]:
+    """The copper round a hole together with what other pads of the same pin add to it, as separate polygons."""
     same = [
         other.copper[layer]
         for other in part.pads
         if other is not pad and other.number == pad.number and other.net == pad.net and layer in other.copper
     ]
-    return list(shapely.get_parts(shapely.union_all([shape, *same])))
+    return list(shapely.get_parts(shapely.union_all([shape, *same]))) if same else []
 
 
 def _ring_finding(board: Board, rings: Sequence[Ring], sheet: Sheet) -> Finding:
@@ -356,7 +314,7 @@ def _ring_finding(board: Board, rings: Sequence[Ring], sheet: Sheet) -> Finding:
     worst = min(rings, key=lambda ring: round(ring.width, 6))
     need = float(sheet.value(worst.limit_key))
     width = f"ring {mm(worst.width)} mm" if worst.width > 0.0 else "the hole leaves its copper"
-    if worst.limit_key == VIA_RING:
+    if isinstance(worst.item, Via):
         subject = f"{counted(len(rings), 'via')}, {worst.form}"
     else:
         parts = listed(ring.item[0].reference for ring in rings if isinstance(ring.item, tuple))

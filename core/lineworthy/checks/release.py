@@ -12,6 +12,9 @@ from lineworthy.knowledge.wording import counted, listed, natural
 from lineworthy.model import Board, CopperArea
 from lineworthy.registry import Answers, check
 
+SLIVER_MM = 0.1
+"""Copper narrower than this is not poured (common practice, no source)."""
+
 
 @check("release/pour-unfilled")
 def pour_unfilled(board: Board) -> Answers:
@@ -20,15 +23,16 @@ def pour_unfilled(board: Board) -> Answers:
     Why it matters: a plot writes what the document holds. Files made from this state lack the copper of these pours,
     and nothing in the files shows that it was ever meant to be there.
     What to do: fill all pours, look at the result, save, review again. Take out pours that are no longer wanted.
-    Blind spots: a fill that is there but out of date is not noticed; the editor's own rule check shows it.
+    Blind spots: a fill that is there but out of date is not noticed; the editor's own rule check shows it. A pour that
+    others of a higher priority cover is passed over, as it would get no copper.
     Source: the document itself.
     """
-    empty = [area for area in board.areas if area.unfilled]
-    waiting = [area for area in empty if _would_fill(board, area)]
-    idle = [area for area in empty if area not in waiting]
+    empty = [(area, room) for area in board.areas if area.unfilled if not (room := _room(board, area)).is_empty]
+    waiting = [area for area, room in empty if not area.net or _reached(board, area, room)]
+    orphans = [area for area, room in empty if area not in waiting]
     for consequence, found, why in (
         (Consequence.QUERY, waiting, ""),
-        (Consequence.NOTE, idle, ", and may have none: nothing of their net lies inside, or others cover them"),
+        (Consequence.NOTE, orphans, ", and nothing of their net lies inside them"),
     ):
         if found:
             areas = sorted(found, key=lambda area: (natural(area.net), natural(area.layer), area.uid))
@@ -42,19 +46,18 @@ def pour_unfilled(board: Board) -> Answers:
             )
 
 
-def _would_fill(board: Board, area: CopperArea) -> bool:
-    """Whether copper is due: free room inside the boundary, reached by something of the same net (or no net at all)."""
-    above = [
-        other.boundary
-        for other in board.areas
-        if other.layer == area.layer and other.priority > area.priority and other.net != area.net
-    ]
+def _room(board: Board, area: CopperArea) -> BaseGeometry:
+    """What is left of a pour's boundary for its own copper, without slivers too thin to be made."""
+    above = [other.boundary for other in board.areas if other.layer == area.layer and other.priority > area.priority]
     banned = [keepout.area for keepout in board.keepouts if "pour" in keepout.bans and area.layer in keepout.layers]
     room = shapely.difference(area.boundary, shapely.union_all([*above, *banned]))
     if not board.outline.area.is_empty:
         room = shapely.intersection(room, board.outline.area)
-    if room.is_empty or not area.net:
-        return not room.is_empty
+    return shapely.buffer(room, -SLIVER_MM / 2)
+
+
+def _reached(board: Board, area: CopperArea, room: BaseGeometry) -> bool:
+    """Whether a pad, via or track of the same net is there to connect to."""
     same: list[BaseGeometry] = [
         pad.copper[area.layer] for _, pad in board.pads_by_net.get(area.net, ()) if area.layer in pad.copper
     ]

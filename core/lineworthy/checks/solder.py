@@ -6,13 +6,14 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
 from shapely import Polygon
 
 from lineworthy.finding import Consequence, Finding, Place, centre
 from lineworthy.geometry import falls_short, true_sizes, width_and_length
 from lineworthy.knowledge.wording import counted, listed, mm, natural
-from lineworthy.model import Board, Pad, Part, Side
+from lineworthy.model import Board, Pad, Part, Point, Side
 from lineworthy.registry import Answers, check
 from lineworthy.sheet import Sheet
 
@@ -67,31 +68,43 @@ def paste_aperture_small(board: Board, sheet: Sheet) -> Answers:
 
 
 def _too_small(board: Board, sheet: Sheet) -> list[Opening]:
-    limits = sheet.solder
     rows = [
         (part, pad, side, shape)
         for part, pad in board.pads
         if part.fitted
         for side, area in pad.paste.items()
         for shape in shapely.get_parts(area)
+        if shape.area > 0.0
     ]
     areas, outlines = true_sizes([row[3] for row in rows])
-    small = []
-    for row, area, outline in zip(rows, areas, outlines):
-        if area <= 0.0:
-            continue
-        area_ratio = area / (outline * limits.stencil_mm)
-        # no shape is narrower than twice its area over its outline, so a large ratio settles both questions
-        if area_ratio >= max(limits.paste_area_min_ratio, limits.paste_aspect_min_ratio / 2):
-            continue
-        width, length = width_and_length(row[3])
-        if length > LONG * width:
-            ratio, key = width / limits.stencil_mm, "solder.paste_aspect_min_ratio"
-        else:
-            ratio, key = area_ratio, "solder.paste_area_min_ratio"
-        if falls_short(ratio, sheet.value(key)):
-            small.append(Opening(*row, (width, length), float(ratio), key))
-    return small
+    # no shape is narrower than twice its area over its outline, so a large ratio settles both questions
+    enough = max(sheet.solder.paste_area_min_ratio, sheet.solder.paste_aspect_min_ratio / 2) * sheet.solder.stencil_mm
+    windows: dict[tuple[str, Side], list[Polygon]] = {}
+    small: dict[tuple[str, Side, Point], Opening] = {}
+    for n in np.flatnonzero(areas / outlines < enough):
+        part, pad, side, shape = rows[n]
+        if (part.uid, side) not in windows:
+            windows[part.uid, side] = _windows(part, side)
+        whole = next((window for window in windows[part.uid, side] if window.intersects(shape)), shape)
+        opening = _judged(part, pad, side, whole, sheet)
+        if falls_short(opening.ratio, sheet.value(opening.limit_key)):
+            small.setdefault((part.uid, side, centre(whole)), opening)
+    return list(small.values())
+
+
+def _windows(part: Part, side: Side) -> list[Polygon]:
+    """The openings over a part as they are cut: what touches is one opening."""
+    return list(shapely.get_parts(shapely.union_all([pad.paste[side] for pad in part.pads if side in pad.paste])))
+
+
+def _judged(part: Part, pad: Pad, side: Side, shape: Polygon, sheet: Sheet) -> Opening:
+    size = width_and_length(shape)
+    if size[1] > LONG * size[0]:
+        ratio, key = size[0] / sheet.solder.stencil_mm, "solder.paste_aspect_min_ratio"
+    else:
+        area, outline = true_sizes([shape])
+        ratio, key = float(area[0] / (outline[0] * sheet.solder.stencil_mm)), "solder.paste_area_min_ratio"
+    return Opening(part, pad, side, shape, size, ratio, key)
 
 
 def _finding(group: list[Opening], sheet: Sheet) -> Finding:

@@ -9,13 +9,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lineworthy.finding import Consequence, Finding, Place
-from lineworthy.knowledge.fields import Meaning, maker_part, meaning, order_code, reads_like_maker_part
+from lineworthy.knowledge.fields import Meaning, maker_part, meaning, order_code, value_is_maker_part
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.wording import counted, listed, natural
 from lineworthy.model import Board, Part
 from lineworthy.registry import Answers, check
 
-_NOT_BOUGHT = re.compile(r"solder-?jumper|net-?tie|logo|test-?point_(?:pad|tht)|fiducial|mounting-?hole", re.IGNORECASE)
+_NOT_BOUGHT = re.compile(
+    r"solder-?jumper|net-?tie|logo|test-?point_(?:pad|tht)|fiducial|(?:mounting|alignment|tooling|guide)[-_ ]?hole",
+    re.IGNORECASE,
+)
 
 
 @dataclass(frozen=True)
@@ -41,7 +44,8 @@ def manufacturer_part_missing(board: Board, marks: Marks) -> Answers:
     asks, or chooses for you, and what was tested is not what is built.
     What to do: give each part a field with the manufacturer's part number (MPN), and a second one for an alternate.
     Blind spots: fields are known by their names. A part named only in the package or in a separate parts list is not
-    seen. Whether a number exists or can be bought is not asked. Parts without pads are left out.
+    seen. Whether a number exists or can be bought is not asked. Parts without pads, and those that are not placed and
+    have neither paste nor holes, are taken for etched copper.
     Source: common practice, no source.
     """
     lines = _lines(board, marks)
@@ -52,7 +56,7 @@ def manufacturer_part_missing(board: Board, marks: Marks) -> Answers:
         missing = Line(line.value, line.package, tuple(part for part in line.parts if not maker_part(part)))
         if all(order_code(part) for part in missing.parts):
             coded.append(missing)
-        elif reads_like_maker_part(line.value):
+        elif all(value_is_maker_part(part) for part in missing.parts):
             valued.append(missing)
         else:
             nameless.append(missing)
@@ -61,9 +65,11 @@ def manufacturer_part_missing(board: Board, marks: Marks) -> Answers:
     )
     yield from _nameless(nameless, len(lines), has_field)
     if coded:
-        yield _note(coded, "carry a dealer's order code but no manufacturer part", "order code")
+        what = "a dealer's order code but no manufacturer part"
+        yield _note(coded, f"carries {what}", f"carry {what}", "order code")
     if valued:
-        yield _note(valued, "give a manufacturer part as their value only", "value")
+        what = "a manufacturer part as value only"
+        yield _note(valued, f"gives {what}", f"give {what}", "value")
 
 
 def _lines(board: Board, marks: Marks) -> list[Line]:
@@ -81,8 +87,10 @@ def _lines(board: Board, marks: Marks) -> list[Line]:
 
 
 def _is_bare_copper(part: Part, marks: Marks) -> bool:
-    """Marks, probe lands, jumpers and logos are etched, not bought."""
+    """Marks, probe lands, jumpers, fingers and logos are etched, not bought."""
     if _NOT_BOUGHT.search(part.package):
+        return True
+    if not part.in_placement and not any(pad.paste or pad.hole for pad in part.pads):
         return True
     return all(marks.is_fiducial(pad) or (marks.is_test_point(pad) and pad.hole is None) for pad in part.pads)
 
@@ -93,23 +101,16 @@ def _nameless(lines: Sequence[Line], total: int, has_field: bool) -> Answers:
         for line in lines:
             yield _finding(Consequence.QUERY, f"{line.label}: no manufacturer part", [line], line.package)
         return
+    verb = "carries" if len(lines) == 1 else "carry"
     field = "" if has_field else "; the board has no such field"
-    yield _finding(
-        Consequence.QUERY,
-        f"{len(lines)} of {counted(total, 'line')} of the parts list carry no manufacturer part{field}",
-        lines,
-        "most lines",
-    )
+    subject = f"{len(lines)} of {counted(total, 'line')} of the parts list {verb} no manufacturer part{field}"
+    yield _finding(Consequence.QUERY, subject, lines, "most lines")
 
 
-def _note(lines: Sequence[Line], what: str, detail: str) -> Finding:
-    some = listed((line.parts[0].reference for line in lines), most=6)
-    verb = (
-        what
-        if len(lines) > 1
-        else re.sub(r"^(carry|give)", lambda m: {"carry": "carries", "give": "gives"}[m[0]], what)
-    )
-    return _finding(Consequence.NOTE, f"{counted(len(lines), 'line')} of the parts list {verb}: {some}", lines, detail)
+def _note(lines: Sequence[Line], one: str, more: str, detail: str) -> Finding:
+    some = listed(line.parts[0].reference for line in lines)
+    what = f"{counted(len(lines), 'line')} of the parts list {one if len(lines) == 1 else more}: {some}"
+    return _finding(Consequence.NOTE, what, lines, detail)
 
 
 def _finding(consequence: Consequence, message: str, lines: Sequence[Line], detail: str) -> Finding:

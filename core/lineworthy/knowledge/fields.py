@@ -59,9 +59,12 @@ _QUANTITY = re.compile(
 _COMMON_WORD = re.compile(
     r"(?:conn|hdr|head|pin|led|sw|push|button|jack|plug|socket|screw|term|barrel|bat|holder|test|mount|hole|fid|logo|jump"
     r"|bridge|crystal|xtal|osc|quartz|fuse|ferrite|bead|coil|choke|relay|res|cap|ind|diode|zener|trans|opamp|antenna|ant"
-    r"|usb[\d.]*\Z|hdmi|rj\d+|db\d+|de\d+|d-?sub|din\d|sma\Z|sd-?card|micro|type)",
+    r"|stitch|supp(?:ort)?\d*\Z|dip\W?\d|\d+x\d|usb[\d.]*\Z|hdmi|rj\d+|db\d+|de\d+|d-?sub|din\d|sma\Z|sd-?card|micro|type)",
     re.IGNORECASE,
 )
+
+
+_PASSIVE = re.compile(r"(?:R[NPRV]?|C[NPRV]?|L|FB|TH|NTC|POT)\d*\Z", re.IGNORECASE)
 
 
 def meaning(field: str) -> Meaning:
@@ -90,6 +93,11 @@ def maker_part(part: Part) -> str:
 def order_code(part: Part) -> str:
     """A dealer's order code, empty when there is none."""
     return stated(part.fields, Meaning.ORDER_CODE)
+
+
+def value_is_maker_part(part: Part) -> bool:
+    """Whether the value names the part to buy; the value of a resistor, capacitor or coil is read as its size."""
+    return not _PASSIVE.match(part.reference) and reads_like_maker_part(part.value)
 
 
 def reads_like_maker_part(value: str) -> bool:
