@@ -1,13 +1,217 @@
 # SPDX-License-Identifier: MIT
-"""What each part is: family, pitch, height."""
+"""What each part is: package family, pitch, body, height.
+
+The name of the library item speaks first, then the reference letter, then the pads. Names are other people's habits,
+so the pads have a veto: a name that promises leads through the board does not make a surface part a through-hole one.
+"""
 
 from __future__ import annotations
 
-from lineworthy.model import Board
+import re
+from dataclasses import dataclass, field
+from typing import Optional
+
+import shapely
+
+from lineworthy.knowledge.packages_heights import HeightOrigin, height_of
+from lineworthy.knowledge.packages_names import Family, read_name
+from lineworthy.knowledge.packages_pads import (
+    Lands,
+    chip_size_by_pads,
+    family_by_pads,
+    lands_of,
+    leads,
+    nearest_size,
+    over_lands,
+)
+from lineworthy.model import Area, Board, Mount, Pad, PadKind, Part, polygonal
+
+__all__ = ["Family", "HeightOrigin", "PackageFacts", "Packages"]
+
+_LETTERS = re.compile(r"[A-Za-z]+")
+
+_BY_LETTERS: dict[str, Family] = {
+    **dict.fromkeys(("J", "P", "CN", "CON", "CONN", "XP", "XS", "BT", "BAT"), Family.CONNECTOR),
+    **dict.fromkeys(("SW", "S", "BTN", "PB", "RV", "POT", "LS", "BZ"), Family.SWITCH),
+    **dict.fromkeys(("K", "RL", "RLY"), Family.RELAY),
+    **dict.fromkeys(("T", "TR"), Family.INDUCTOR),
+    **dict.fromkeys(("Y", "XTAL", "OSC"), Family.CRYSTAL),
+    **dict.fromkeys(("ANT", "AE"), Family.ANTENNA),
+    **dict.fromkeys(("H", "MH", "MTG", "FID", "TP", "LOGO", "NT", "GRAPHIC"), Family.MECHANICAL),
+}
+"""Families told by the reference alone. R, C, L, D, Q, U say what a part does and not how it is packaged."""
+
+_THROUGH_IN_SURFACE = {
+    Family.THROUGH_IC: Family.SMALL_OUTLINE,
+    Family.THROUGH_PART: Family.MOLDED,
+    Family.RADIAL: Family.CAN,
+}
+
+
+@dataclass(frozen=True, eq=False)
+class PackageFacts:
+    """What is known of one part's package.
+
+    Attributes:
+        family: see `Family`.
+        pitch: smallest distance between the centres of two lands, mm, measured; None with fewer than three lands.
+        body: outline of the package seen from the top: as drawn, else the convex hull of its pads; may be empty.
+        leads: pads with something through the board.
+        height: mm above the board, None when unknown; `height_origin` says where it comes from.
+        polarised: a two-terminal part that must not be turned round.
+        ceramic_capacitor: a chip capacitor, which cracks when the board is bent under it.
+        machine_placed: picked and placed on solder paste by a machine.
+        chip_size: ``0402`` and the like (hundredths of an inch), empty for what is not a chip.
+    """
+
+    family: Family
+    pitch: Optional[float]
+    body: Area = field(repr=False)
+    leads: tuple[Pad, ...] = field(repr=False)
+    height: Optional[float]
+    height_origin: HeightOrigin
+    polarised: bool
+    ceramic_capacitor: bool
+    machine_placed: bool
+    chip_size: str
+
+    @property
+    def through_hole(self) -> bool:
+        """Whether leads go through the board."""
+        return bool(self.leads)
+
+
+@dataclass(frozen=True)
+class _Kind:
+    """What parts of the same library item and reference letter share."""
+
+    family: Family
+    pitch: Optional[float]
+    size: str
+    letter: str
+    polarised: bool
 
 
 class Packages:
-    """What each part is: family, pitch, height."""
+    """What each part of a board is."""
 
     def __init__(self, board: Board) -> None:
         self._board = board
+        self._facts: dict[Part, PackageFacts] = {}
+        self._kinds: dict[object, _Kind] = {}
+
+    def of(self, part: Part) -> PackageFacts:
+        """Facts of one part, worked out once."""
+        known = self._facts.get(part)
+        if known is None:
+            known = self._facts[part] = self._work_out(part)
+        return known
+
+    def _work_out(self, part: Part) -> PackageFacts:
+        letters = reference_letters(part.reference)
+        shape = tuple((pad.number, pad.kind, pad.size, pad.role) for pad in part.pads)
+        key = (part.package, part.mount, part.body is None, letters, shape)
+        kind = self._kinds.get(key)
+        if kind is None:
+            kind = self._kinds[key] = _classify(part, letters)
+        height, origin = height_of(part, kind.family, kind.letter, kind.size)
+        through = leads(part)
+        return PackageFacts(
+            family=kind.family,
+            pitch=kind.pitch,
+            body=_body(part),
+            leads=through,
+            height=height,
+            height_origin=origin,
+            polarised=kind.polarised,
+            ceramic_capacitor=kind.family is Family.CHIP and kind.letter == "C" and not kind.polarised,
+            machine_placed=_machine_placed(part, kind.family, through),
+            chip_size=kind.size,
+        )
+
+
+def reference_letters(reference: str) -> str:
+    """The letters a reference starts with, upper case: ``R`` for R12."""
+    match = _LETTERS.match(reference.strip())
+    return match[0].upper() if match else ""
+
+
+def _classify(part: Part, letters: str) -> _Kind:
+    named = read_name(part.package)
+    lands = lands_of(part)
+    family = _family(part, letters, lands)
+    size = ""
+    if family is Family.CHIP:
+        size = nearest_size(named.sizes, lands) or chip_size_by_pads(lands)
+    letter = "C" if letters == "C" else named.kind or letters
+    two_ended = len(lands) == 2
+    polarised = two_ended and (named.polarised or letters in ("D", "LED") or family in (Family.CAN, Family.RADIAL))
+    return _Kind(family, lands.pitch, size, letter, polarised)
+
+
+def _family(part: Part, letters: str, lands: Lands) -> Family:
+    named = read_name(part.package).family
+    if len(lands) == 0:
+        # a part without a land is held by nothing we solder
+        return Family.COVER if named is Family.COVER else Family.MECHANICAL
+    through = float(lands.through.mean()) > 0.5
+    if named is not None:
+        return _vetoed(named, letters, through, float(over_lands(lands).max()))
+    if letters == "JP":
+        return Family.CONNECTOR if through else Family.MECHANICAL
+    return _BY_LETTERS.get(letters) or _by_kind(part, letters, lands, through)
+
+
+def _vetoed(named: Family, letters: str, through: bool, span: float) -> Family:
+    """What the name says, unless the lands cannot be that."""
+    if not through:
+        if named is Family.CHIP and span > 12.0:
+            return Family.UNKNOWN
+        return _THROUGH_IN_SURFACE.get(named, named)
+    if named in (Family.CHIP, Family.MOLDED, Family.CAN):
+        return Family.RADIAL if letters == "C" and named is not Family.CHIP else Family.THROUGH_PART
+    return named
+
+
+def _by_kind(part: Part, letters: str, lands: Lands, through: bool) -> Family:
+    """The name only says what the part does, or nothing: the pads say how it is made."""
+    kind = read_name(part.package).kind or letters
+    by_pads = family_by_pads(lands, part.body, letters)
+    family = by_pads
+    if kind in ("L", "FB"):
+        chip = by_pads is Family.CHIP and not (over_lands(lands).min() > 2.0 or _is_big(part))
+        family = Family.CHIP if chip else Family.INDUCTOR
+    elif through:
+        if kind in ("R", "C", "D", "LED", "F", "Q"):
+            family = Family.THROUGH_PART
+        elif letters in ("U", "IC") and len(lands) >= 3:
+            family = Family.THROUGH_IC
+    elif len(lands) > 2 and kind in ("R", "C"):
+        family = Family.CHIP
+    elif len(lands) > 2 and kind == "LED":
+        family = Family.MOLDED
+    return family
+
+
+def _is_big(part: Part) -> bool:
+    """A body of 2.5 mm and more both ways is wound on a core, not a chip."""
+    if part.body is None:
+        return False
+    low_x, low_y, high_x, high_y = part.body.bounds
+    return min(high_x - low_x, high_y - low_y) >= 1.9
+
+
+def _body(part: Part) -> Area:
+    if part.body is not None and not part.body.is_empty:
+        return part.body
+    shapes = [pad.extent for pad in part.pads if pad.copper]
+    return polygonal(shapely.convex_hull(shapely.GeometryCollection(shapes)))
+
+
+def _machine_placed(part: Part, family: Family, through: tuple[Pad, ...]) -> bool:
+    if not part.fitted or not part.in_placement or family is Family.MECHANICAL:
+        return False
+    pasted = sum(pad.kind is PadKind.SURFACE and bool(pad.paste) for pad in part.pads)
+    if part.mount is Mount.THROUGH and through:
+        return False
+    return pasted > 0 and pasted >= len(through)
