@@ -93,6 +93,15 @@ def test_named_fiducial_with_paste_is_an_impostor() -> None:
     assert only(marks.impostors).evidence == "its copper takes paste"
 
 
+def test_a_soldered_lead_declared_fiducial_is_an_impostor() -> None:
+    """The editor's library declares two leads of a 7-lead power package as local fiducials; they take paste."""
+    item = smd_part("U1", (20, 20), nets=["a"] * 8)
+    lead = dataclasses.replace(item.pads[0], role=PadRole.FIDUCIAL_LOCAL)
+    marks = Marks(board(parts=(dataclasses.replace(item, pads=(lead, *item.pads[1:])),)))
+    assert not marks.fiducials
+    assert only(marks.impostors).evidence == "its copper takes paste"
+
+
 def test_a_covered_mark_is_a_mark_that_is_not_open() -> None:
     bare = fiducial(at=(5, 5))
     covered = dataclasses.replace(bare, pads=(dataclasses.replace(bare.pads[0], mask={}),))
@@ -275,6 +284,21 @@ def test_pegs_and_leads_of_components_are_no_mounting_holes() -> None:
     peg = through_pad("", (9, 5), 2.5, 2.5, plated=False, uid="peg")
     item = part("J1", (5, 5), (through_pad("1", (5, 5), net="a"), peg), package="USB_C")
     assert not Marks(board(parts=(item, through_part("J2", (20, 20))))).holes
+
+
+@pytest.mark.parametrize(
+    "package", ["SolderWire-1.5sqmm_1x01_D1.7mm_OD3mm", "Banana_Jack_1Pin", "TestPoint_Loop_D3.80mm"]
+)
+def test_one_wide_hole_can_be_a_component(package: str) -> None:
+    item = part("J1", (5, 5), (through_pad("1", (5, 5), 5.0, 2.8, net="a"),), package=package)
+    assert not Marks(board(parts=(item,))).holes
+
+
+def test_a_connector_with_mounting_holes_in_its_name() -> None:
+    pads = [through_pad(str(n), (5 + 2.77 * n, 5), net=f"n{n}", uid=f"p{n}") for n in range(4)]
+    pads.append(through_pad("", (25, 5), 4.0, 3.2, uid="screw"))
+    item = part("J1", (5, 5), pads, package="DSUB-9_Female_Horizontal_MountingHolesOffset9.12mm")
+    assert not Marks(board(parts=(item,))).holes
 
 
 def test_round_cutouts_count_and_slots_do_not() -> None:

@@ -27,6 +27,9 @@ CUTOUT_MAX_MM = 10.0
 MOUNTING_NAME = re.compile(r"(np_|plated_)?mount(ing)?[-_ ]?(hole|pad|_)|stand-?off|spacer|screw[-_ ]?hole", re.I)
 TOOLING_NAME = re.compile(r"tool(ing)?[-_ ]?hole|tooling|guide[-_ ]?hole|jig", re.I)
 """Both are matched at the start: a connector may have mounting holes in its name, too."""
+_COMPONENT_NAME = re.compile(r"test[-_ ]?(point|pad|pin)|^tp[-_]|wire|jack|light[-_ ]?pipe|relay|heatsink", re.I)
+"""Components that consist of holes only, or of one wide hole."""
+
 _MOUNTING_REFERENCE = re.compile(r"(mh|mtg|h)[-_]?\d+\Z", re.IGNORECASE)
 
 
@@ -77,6 +80,8 @@ def _judged(part: Part, drilled: list[Hole], tooling: bool) -> tuple[Basis, list
     wide = [hole for hole in drilled if hole.diameter >= SCREW_MIN_MM]
     if tooling or MOUNTING_NAME.match(part.package):
         return Basis.NAME, _widest(drilled), called
+    if _COMPONENT_NAME.search(part.package):
+        return Basis.NAME, [], called
     if not any(pad.copper for pad in part.pads):
         return (
             Basis.LOOKS,

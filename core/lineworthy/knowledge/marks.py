@@ -40,6 +40,7 @@ MARK_SPAN_MM = (0.4, 3.2)
 OPENING_RATIO = 1.4
 """A mask opening this much wider than its copper was made so on purpose; lands are opened by a hairline only."""
 
+_FIDUCIAL_ROLES = (PadRole.FIDUCIAL_GLOBAL, PadRole.FIDUCIAL_LOCAL)
 _FIDUCIAL_NAME = re.compile(r"fiducial|^fid(?![a-z])", re.IGNORECASE)
 _FIDUCIAL_REFERENCE = re.compile(r"fid(ucial)?s?[-_ ]?\d*[a-z]?\Z", re.IGNORECASE)
 _TEST_NAME = re.compile(r"test[-_ ]?(point|pad|pin)|^tp[-_]", re.IGNORECASE)
@@ -132,10 +133,10 @@ class Marks:
 
     @cached_property
     def impostors(self) -> tuple[Impostor, ...]:
-        """Parts called fiducial that have no bare copper without a hole."""
+        """Parts called or declared fiducial that have no bare copper without a hole."""
         marks = {mark.part.uid for mark in self._declared if mark.part}
-        named = (part for part in self._board.parts if _fiducial_name(part) and part.uid not in marks)
-        return tuple(Impostor(part, _why_no_mark(part)) for part in named)
+        called = (part for part in self._board.parts if _fiducial_name(part) or _has_fiducial_role(part))
+        return tuple(Impostor(part, _why_no_mark(part)) for part in called if part.uid not in marks)
 
     @cached_property
     def test_points(self) -> tuple[TestPoint, ...]:
@@ -168,13 +169,13 @@ class Marks:
         return tuple(mark for part in self._board.parts for mark in self._declared_in(part))
 
     def _declared_in(self, part: Part) -> Iterator[Fiducial]:
-        marked = [pad for pad in part.pads if pad.role in (PadRole.FIDUCIAL_GLOBAL, PadRole.FIDUCIAL_LOCAL)]
-        if marked:
-            for pad in marked:
-                local = pad.role is PadRole.FIDUCIAL_LOCAL
-                yield from self._marks_from(part, [pad], Basis.PROPERTY, f"its pad is declared {pad.role.value}", local)
-        elif name := _fiducial_name(part):
-            bare = [pad for pad in part.pads if not pad.paste]
+        # a land that takes paste is soldered, whatever it is declared: libraries declare leads of fine packages so
+        bare = [pad for pad in part.pads if not pad.paste]
+        marked = [pad for pad in bare if pad.role in _FIDUCIAL_ROLES]
+        for pad in marked:
+            local = pad.role is PadRole.FIDUCIAL_LOCAL
+            yield from self._marks_from(part, [pad], Basis.PROPERTY, f"its pad is declared {pad.role.value}", local)
+        if not marked and (name := _fiducial_name(part)):
             yield from self._marks_from(part, bare, Basis.NAME, name, "local" in part.package.lower())
 
     def _marks_from(self, part: Part, pads: list[Pad], basis: Basis, evidence: str, local: bool) -> Iterator[Fiducial]:
@@ -303,13 +304,17 @@ class Marks:
         else:
             return
         for pad in chosen:
-            if pad.role not in (PadRole.FIDUCIAL_GLOBAL, PadRole.FIDUCIAL_LOCAL):
+            if pad.role not in _FIDUCIAL_ROLES:
                 yield TestPoint(pad.at, frozenset(pad.mask), _width(pad), pad.net, basis, evidence, part, pad)
 
     def _is_bare_target(self, part: Part, pad: Pad) -> bool:
         if pad.hole is not None or pad.paste or not pad.mask or not pad.net or _fiducial_name(part) or _served(part):
             return False
         return len(self._board.pads_by_net[pad.net]) > 1 or pad.net in self._wired_nets
+
+
+def _has_fiducial_role(part: Part) -> bool:
+    return any(pad.role in _FIDUCIAL_ROLES for pad in part.pads)
 
 
 def _fiducial_name(part: Part) -> str:
