@@ -11,7 +11,7 @@ from lineworthy_kicad.reader import read_board
 
 def main() -> int:
     """Runs the command line on this process's arguments."""
-    return cli.main(sys.argv[1:], lambda path, _progress: read_board(path))
+    return cli.main(sys.argv[1:], read_board)
 
 
 if __name__ == "__main__":

@@ -15,7 +15,7 @@ from typing import Optional, Union
 from lineworthy.errors import InputError
 from lineworthy.model import Board, Part
 from lineworthy_kicad.reader.document import Reading
-from lineworthy_kicad.reader.sexpr import Document
+from lineworthy_kicad.reader.sexpr import Document, Progress
 
 SIZE_MAX = 512 * 1024 * 1024
 """Bytes. The largest demo board of the editor has 70 MB."""
@@ -23,11 +23,12 @@ SIZE_MAX = 512 * 1024 * 1024
 __all__ = ["parse_board", "parse_footprint", "read_board"]
 
 
-def read_board(path: Union[str, Path]) -> Board:
+def read_board(path: Union[str, Path], progress: Optional[Progress] = None) -> Board:
     """Reads a board file and, where there is one, the project file beside it.
 
     Args:
         path: a ``.kicad_pcb`` file.
+        progress: told the share read so far, 0 to 1; may raise to stop.
 
     Raises:
         InputError: the file cannot be read or is no board document of format 6 or later.
@@ -36,10 +37,12 @@ def read_board(path: Union[str, Path]) -> Board:
     text = _read_text(Path(path), name)
     beside = Path(path).with_suffix(".kicad_pro")
     project = _read_text(beside, str(beside)) if beside.is_file() else None
-    return parse_board(text, Path(path).name, name, project)
+    return parse_board(text, Path(path).name, name, project, progress)
 
 
-def parse_board(text: str, name: str, path: str = "", project: Optional[str] = None) -> Board:
+def parse_board(
+    text: str, name: str, path: str = "", project: Optional[str] = None, progress: Optional[Progress] = None
+) -> Board:
     """Reads a board from its document text; every host of the editor uses this.
 
     Args:
@@ -47,11 +50,12 @@ def parse_board(text: str, name: str, path: str = "", project: Optional[str] = N
         name: the file's name without folders; errors and the board carry it.
         path: the file with folders, where there is a file.
         project: text of the project file (JSON), where there is one.
+        progress: told the share read so far, 0 to 1; may raise to stop.
 
     Raises:
         InputError: the text is no board document of format 6 or later.
     """
-    document = Document(text, path or name)
+    document = Document(text, path or name, progress)
     if document.head != "kicad_pcb":
         raise InputError(document.name, _WRONG_HEAD.get(document.head, "not a board document"))
     reading = Reading(document, path)

@@ -27,7 +27,7 @@ from lineworthy_kicad.reader.drawn import Drawn, areas_of, drawn
 from lineworthy_kicad.reader.layers import Layers
 from lineworthy_kicad.reader.nets import Nets
 from lineworthy_kicad.reader.outline import board_outline
-from lineworthy_kicad.reader.pads import Margins, PadMaker
+from lineworthy_kicad.reader.pads import Margins, PadMaker, settled
 from lineworthy_kicad.reader.parts import PartMaker, Placed, layer_names
 from lineworthy_kicad.reader.project import read_project
 from lineworthy_kicad.reader.sexpr import Document, Malformed, Node, each, kids, maybe_number, maybe_word
@@ -127,13 +127,14 @@ class Reading:
         """Everything read, as a board."""
         project = read_project(project_text, self.document.name)
         variables = board_variables(self.title, {**self.variables, **project.variables}, self.path, self.document.name)
-        resolver = Resolver(self.parts, variables, self.layers)
+        parts = settled(self.parts, self.pad_maker.doubtful, self.tracks)
+        resolver = Resolver(parts, variables, self.layers)
         edge = [(uid, shape) for uid, layer, shape, _, _ in self.artwork if layer.kind is LayerKind.OUTLINE]
         return Board(
             name=PurePath(self.document.name).stem,
             path=self.path,
             copper_layers=self.layers.copper,
-            parts=tuple(self.parts),
+            parts=tuple(parts),
             tracks=tuple(self.tracks),
             vias=tuple(self.vias),
             areas=tuple(self.areas),
@@ -159,7 +160,8 @@ class Reading:
         self.margins = Margins()
         self.tenting = frozenset(Side)
         self.zone_maker = ZoneMaker(layers, self.nets, self.version)
-        self.part_maker = PartMaker(layers, PadMaker(layers, self.nets, self.version), self.zone_maker, self.version)
+        self.pad_maker = PadMaker(layers, self.nets, self.version)
+        self.part_maker = PartMaker(layers, self.pad_maker, self.zone_maker, self.version)
 
     def _read_version(self, node: Node) -> None:
         digits = maybe_word(node)

@@ -3,18 +3,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Optional
 
 import shapely
 
-from lineworthy.model import Area, Hole, LayerKind, Pad, PadKind, PadRole, PadShape, Point, Side
+from lineworthy.model import Area, Hole, LayerKind, Pad, PadKind, PadRole, PadShape, Part, Point, Side, Track
 from lineworthy_kicad.reader.layers import BOTTOM_COPPER, TOP_COPPER, Layers
 from lineworthy_kicad.reader.nets import Nets
 from lineworthy_kicad.reader.padshapes import LandShape, land_shape
 from lineworthy_kicad.reader.points import Frame, at_of, moved, turned, unit
-from lineworthy_kicad.reader.sexpr import Node, each, kids, maybe_word, number, word
+from lineworthy_kicad.reader.sexpr import Node, atoms, each, flag, kids, maybe_word, number, word
 
 _KINDS = {
     "thru_hole": PadKind.THROUGH,
@@ -69,6 +69,8 @@ class PadMaker:
     def __init__(self, layers: Layers, nets: Nets, version: int) -> None:
         self._layers, self._nets, self._version = layers, nets, version
         self._forms: dict[tuple[object, ...], Area] = {}
+        self.doubtful: list[tuple[Pad, dict[str, Area]]] = []
+        """Pads with the lands they have only where a track ends on them, which is not known yet."""
 
     def pad(self, node: Node, frame: Frame, margins: Margins) -> Pad:
         """A pad from its node.
@@ -91,7 +93,7 @@ class PadMaker:
         carries = bool(in_copper) and not _is_bare_hole(front, hole, kind)
         copper = {name: self._placed(stack[name], at, rotation) for name in in_copper} if carries else {}
         openings = _Openings(self, stack, at, rotation, margins if in_copper else Margins())
-        return Pad(
+        pad = Pad(
             uid=maybe_word(inner.get("uuid") or inner.get("tstamp")),
             number=word(node, 1),
             at=at,
@@ -108,6 +110,22 @@ class PadMaker:
             pin_name=maybe_word(inner.get("pinfunction")),
             pin_type=maybe_word(inner.get("pintype")),
         )
+        return self._without_unused(pad, node, inner) if kind is PadKind.THROUGH else pad
+
+    def _without_unused(self, pad: Pad, node: Node, inner: Mapping[str, Node]) -> Pad:
+        """The pad without its lands on layers where it joins nothing, where its designer wants that."""
+        ends = (TOP_COPPER, BOTTOM_COPPER)
+        if flag(node, "start_end_only"):
+            return replace(pad, copper={name: area for name, area in pad.copper.items() if name in ends})
+        if not flag(node, "remove_unused_layers"):
+            return pad
+        kept = set(atoms(inner.get("zone_layer_connections", ["zone_layer_connections"])))
+        kept.update(ends if flag(node, "keep_end_layers") else ())
+        certain = replace(pad, copper={name: area for name, area in pad.copper.items() if name in kept})
+        doubtful = {name: area for name, area in pad.copper.items() if name not in kept}
+        if doubtful:
+            self.doubtful.append((certain, doubtful))
+        return certain
 
     def _placed(self, form: LandShape, at: Point, rotation: float, margin: tuple[float, float] = (0.0, 0.0)) -> Area:
         """A pad's shape on the board."""
@@ -125,6 +143,29 @@ class PadMaker:
         dy = at[1] + form.offset[0] * s + form.offset[1] * c
         placed: Area = shapely.transform(area, lambda corners: moved(corners, (dx, dy)))
         return placed
+
+
+def settled(
+    parts: Sequence[Part], doubtful: Sequence[tuple[Pad, Mapping[str, Area]]], tracks: Sequence[Track]
+) -> list[Part]:
+    """The parts with those doubtful lands that a track of the same net and layer ends on."""
+    if not doubtful:
+        return list(parts)
+    lands = [(pad, name, area) for pad, layers in doubtful for name, area in layers.items()]
+    ends = [(track, shapely.Point(end)) for track in tracks for end in (track.start, track.end)]
+    tree = shapely.STRtree([point for _, point in ends])
+    added: dict[int, dict[str, Area]] = {}
+    for i, j in zip(*tree.query([area for _, _, area in lands], predicate="intersects")):
+        (pad, name, area), track = lands[i], ends[j][0]
+        if track.layer == name and track.net == pad.net:
+            added.setdefault(id(pad), {})[name] = area
+    return [_with_lands(part, added) for part in parts]
+
+
+def _with_lands(part: Part, added: Mapping[int, Mapping[str, Area]]) -> Part:
+    if not any(id(pad) in added for pad in part.pads):
+        return part
+    return replace(part, pads=tuple(replace(p, copper={**p.copper, **added.get(id(p), {})}) for p in part.pads))
 
 
 class _Openings:

@@ -12,7 +12,7 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from lineworthy.model import Area, Layer, LayerKind, Mount, Part, Side, polygonal
+from lineworthy.model import Area, Layer, LayerKind, MarkingRole, Mount, Part, Side, polygonal
 from lineworthy_kicad.reader.copper import ZoneItem, ZoneMaker
 from lineworthy_kicad.reader.drawn import Drawn, drawn
 from lineworthy_kicad.reader.layers import BOTTOM_COPPER, Layers
@@ -101,7 +101,12 @@ class PartMaker:
                 text = text_of(part, self._layers, frame, uid)
             elif part[0] == "fp_text_box":
                 text = boxed_text(part, self._layers, frame, uid)
-            if text is not None:
+            elif part[0] == "dimension":
+                # The only thing in a footprint besides zones that is placed in the board's own coordinates.
+                for label in each(part, "gr_text"):
+                    text = text_of(label, self._layers, part_uid=uid)
+            # The editor knows hidden fields but no longer hidden texts of parts: it drops them when it reads them.
+            if text is not None and not (text.hidden and text.role is MarkingRole.FREE):
                 yield text
 
     def _artwork(self, node: Node, frame: Frame) -> Iterator[tuple[str, Layer, Drawn]]:

@@ -12,12 +12,13 @@ top-level child at a time, so memory holds one footprint or zone as a tree, neve
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any, Optional
 
 from lineworthy.errors import InputError
 
 Node = list[Any]
+Progress = Callable[[float], None]
 
 DEPTH_MAX = 64
 """Real documents nest about 12 deep; more is damage or malice."""
@@ -60,16 +61,17 @@ class Document:
     Args:
         text: the document.
         name: what to call it in errors.
+        progress: told the share walked so far, 0 to 1, about once per megabyte; may raise to stop the walk.
 
     Raises:
         InputError: while walking, when brackets do not match, nest too deep, or the text ends early.
     """
 
-    def __init__(self, text: str, name: str) -> None:
+    def __init__(self, text: str, name: str, progress: Optional[Progress] = None) -> None:
         # Version 9.0.0 of the editor wrote teardrops with one opening bracket missing; it reads them, so we do.
         if ")filter_ratio " in text:
             text = text.replace(")filter_ratio ", ")(filter_ratio ")
-        self.text, self.name = text, name
+        self.text, self.name, self._progress = text, name, progress
         self.head = self._head()
 
     def _head(self) -> str:
@@ -98,6 +100,8 @@ class Document:
                 chunk = _CHUNK
             yield from self._nodes(tokens, stack, heads)
             position = end
+            if self._progress:
+                self._progress(position / end_of_text)
             if tokens and not stack:
                 return
         raise InputError(self.name, "the document ends before its last bracket is closed (truncated file?)")
