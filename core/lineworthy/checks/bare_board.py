@@ -54,7 +54,6 @@ def outline_open(board: Board) -> Answers:
             _outline_message(kind, len(faults), gap),
             places=sorted(places, key=lambda place: place.at),
             measured=gap if kind == "open" and gap > 0 else None,
-            limit=0.0 if kind == "open" and gap > 0 else None,
             detail=kind,
         )
     if not kinds and board.outline.area.is_empty:

@@ -11,7 +11,7 @@ import shapely
 from shapely import Polygon
 
 from lineworthy.finding import Consequence, Finding, Place, centre
-from lineworthy.geometry import falls_short, true_sizes, width_and_length
+from lineworthy.geometry import exceeds, falls_short, true_sizes, width_and_length
 from lineworthy.knowledge.wording import counted, listed, mm, natural
 from lineworthy.model import Board, Pad, Part, Point, Side
 from lineworthy.registry import Answers, check
@@ -99,7 +99,7 @@ def _windows(part: Part, side: Side) -> list[Polygon]:
 
 def _judged(part: Part, pad: Pad, side: Side, shape: Polygon, sheet: Sheet) -> Opening:
     size = width_and_length(shape)
-    if size[1] > LONG * size[0]:
+    if exceeds(size[1], LONG * size[0]):
         ratio, key = size[0] / sheet.solder.stencil_mm, "solder.paste_aspect_min_ratio"
     else:
         area, outline = true_sizes([shape])
