@@ -1,8 +1,200 @@
 # SPDX-License-Identifier: MIT
-"""Checks of one area."""
+"""Checks of test access: can production test reach the nets it needs."""
 
 from __future__ import annotations
 
-from lineworthy.registry import Check
+from collections.abc import Iterable, Mapping
+from typing import NamedTuple, Optional
 
-CHECKS: tuple[Check, ...] = ()
+from lineworthy.finding import Consequence, Finding, Place
+from lineworthy.geometry import falls_short
+from lineworthy.knowledge.marks import Marks
+from lineworthy.knowledge.netparts import Role
+from lineworthy.knowledge.nets import NetFacts, NetKind, Nets
+from lineworthy.knowledge.targets import Target, TargetKind, Targets
+from lineworthy.knowledge.wording import counted, listed, mm, natural
+from lineworthy.model import Board, Net, Side
+from lineworthy.registry import Answers, Check, check
+from lineworthy.sheet import Sheet
+
+LIMIT = "test-access.target_min_mm"
+
+NO_NETS = ("nets: no pad of the board has one", "update the board from its schematic, so that pads carry nets")
+
+
+class _Reach(NamedTuple):
+    """What findings are worded from."""
+
+    nets: Nets
+    targets: Targets
+    need: float
+
+
+@check("test-access/key-net-unreachable", limits=(LIMIT,))
+def key_net_unreachable(board: Board, sheet: Sheet, nets: Nets, marks: Marks) -> Answers:
+    """Can a fixture reach every net that production test needs: ground, rails, reset, programming, buses?
+
+    Why it matters: a rail that cannot be measured, a chip that cannot be loaded or a bus that cannot be watched in the
+        fixture turns up faults later, at the customer, or makes test a hand job with a lead and a microscope.
+    What to do: put a bare round test pad on copper the net already has, all on one side, or open the mask over a via
+        of that net that is wide enough, or bring the net to a connector.
+    Blind spots: which nets test needs is judged by names, pins and parts, not by a test plan. A connector counts as
+        reachable whatever its size, because a fixture plugs into it. Distance to tall parts, to the edge and to the
+        next target is not looked at. Copper bared by a drawing on the mask layer is not taken for a target. A rail
+        filtered for one circuit only, and boards without an integrated circuit, are left alone. A bus is a note, and
+        so is a reset: most tests get at them through a programming port.
+    Source: a target covered by mask is none, and each net under test has one: testability guideline of a board
+        manufacturer (trade text). No probe on leads of surface parts: guideline of an in-circuit tester's maker.
+    """
+    if not board.pads_by_net:
+        yield key_net_unreachable.not_run(*NO_NETS)
+        return
+    targets = Targets(board, marks)
+    need = sheet.test_access.target_min_mm
+    missed = [key.facts for key in nets.keys if targets.reach(key.facts.name, need) is None]
+    for facts in missed:
+        if facts.kind in (NetKind.GROUND, NetKind.POWER):
+            yield _unreachable(board, _Reach(nets, targets, need), facts)
+    served = _served_lines(board, nets, targets, need)
+    ports = [facts for facts in missed if facts.kind is NetKind.PROGRAMMING]
+    dead = [facts for facts in ports if _is_dead_port(board, facts, served)]
+    for label, consequence, group in (
+        ("programming net", Consequence.QUERY, dead),
+        ("programming net beside a port within reach", Consequence.NOTE, [f for f in ports if f not in dead]),
+        ("reset net", Consequence.NOTE, [f for f in missed if f.kind is NetKind.RESET]),
+        ("bus net", Consequence.NOTE, [f for f in missed if f.kind is NetKind.BUS]),
+    ):
+        if group:
+            yield _unreachable_group(board, _Reach(nets, targets, need), label, consequence, group)
+
+
+def _served_lines(board: Board, nets: Nets, targets: Targets, need: float) -> Mapping[str, frozenset[str]]:
+    """For each line of a programming port, the parts on which it is within reach; under the empty line all of them."""
+    served: dict[str, set[str]] = {}
+    for facts in nets.of_kind(NetKind.PROGRAMMING):
+        if targets.reach(facts.name, need):
+            uids = {part.uid for part, _ in board.pads_by_net[facts.name] if nets.role(part) is Role.IC}
+            served.setdefault(facts.line, set()).update(uids)
+            served.setdefault("", set()).update(uids)
+    return {line: frozenset(uids) for line, uids in served.items()}
+
+
+def _is_dead_port(board: Board, facts: NetFacts, served: Mapping[str, frozenset[str]]) -> bool:
+    """Whether a circuit cannot be loaded because this net is out of reach: no other way to the same line of it."""
+    return not any(part.uid in served.get(facts.line, ()) for part, _ in board.pads_by_net[facts.name])
+
+
+def _unreachable(board: Board, reach: _Reach, facts: NetFacts) -> Finding:
+    nets, targets, need = reach
+    widest = _widest(targets, (facts.name,))
+    return key_net_unreachable.finding(
+        Consequence.QUERY,
+        f"{facts.name} has {_lack(widest, need)} ({facts.kind.value}: {'; '.join(facts.evidence)})",
+        items=[_net(board, facts.name)],
+        places=[_place(nets, widest, facts.name)],
+        measured=widest.diameter if widest else 0.0,
+        limit=need,
+        limit_key=LIMIT,
+    )
+
+
+def _unreachable_group(
+    board: Board, reach: _Reach, label: str, consequence: Consequence, group: list[NetFacts]
+) -> Finding:
+    nets, targets, need = reach
+    names = [facts.name for facts in group]
+    widest = _widest(targets, names)
+    lack = _lack(widest, need)
+    what = counted(len(names), label, label.replace("net", "nets", 1))
+    buses = f" ({listed(facts.bus for facts in group)})" if group[0].bus else ""
+    return key_net_unreachable.finding(
+        consequence,
+        f"{what}{buses} {'has' if len(names) == 1 else 'have'} {lack}: {listed(names)}",
+        items=[_net(board, name) for name in names],
+        places=[_place(nets, _widest(targets, (name,)), name) for name in names],
+        measured=widest.diameter if widest else 0.0,
+        limit=need,
+        limit_key=LIMIT,
+        detail=label,
+    )
+
+
+def _lack(widest: Optional[Target], need: float) -> str:
+    if widest is None:
+        return f"no bare copper for a probe on either side, {mm(need)} mm needed"
+    return f"no target of {mm(need)} mm on either side, the widest is {_a(widest)} of {mm(widest.diameter)} mm"
+
+
+def _a(target: Target) -> str:
+    return f"{'an' if target.kind.value[0] in 'aeiou' else 'a'} {target.kind.value}"
+
+
+def _widest(targets: Targets, names: Iterable[str]) -> Optional[Target]:
+    found = [target for name in names for target in targets.of(name)]
+    return max(found, key=lambda target: target.diameter, default=None)
+
+
+def _place(nets: Nets, widest: Optional[Target], name: str) -> Place:
+    """Where the net could be touched best, or its first pad in the order of references."""
+    if widest is not None:
+        return Place(widest.at, widest.side, f"{name}, {widest.label}")
+    part, pad = nets.pads(name)[0]
+    return Place(pad.at, part.side, f"{name}, {part.reference} pad {pad.number}")
+
+
+def _net(board: Board, name: str) -> Net:
+    return board.nets.get(name) or Net(name)
+
+
+@check("test-access/targets-on-both-sides", limits=(LIMIT,))
+def targets_on_both_sides(board: Board, sheet: Sheet, marks: Marks) -> Answers:
+    """Do the test pads force a fixture with probes on both sides, although one side could serve nearly all of them?
+
+    Why it matters: a fixture that closes on a board from both sides costs several times as much as one from below,
+        wears faster and needs larger pads on its upper plate.
+    What to do: move the few pads to the side of the many, or give those nets a through-hole lead or a connector pin.
+    Blind spots: only pads made for probes are counted; a net that both sides can reach, by a lead, a connector or a
+        second pad, forces nothing. Whether a fixture is built at all is not known, so this is a note.
+    Source: guidelines of a fixture maker, of a tester's maker and of a fixture user (trade texts): all targets on one
+        side, normally the bottom.
+    """
+    if not board.pads_by_net:
+        yield targets_on_both_sides.not_run(*NO_NETS)
+        return
+    targets = Targets(board, marks)
+    need = sheet.test_access.target_min_mm
+    padded = {point.net for point in marks.test_points if point.net and point.sides}
+    only: dict[Side, list[str]] = {side: [] for side in Side}
+    for name in sorted(padded, key=lambda name: (natural(name), name)):
+        sides = [side for side in Side if targets.reach(name, need, side)]
+        if len(sides) == 1:
+            only[sides[0]].append(name)
+    if not all(only.values()):
+        return
+    # the bottom is where a fixture has its probes anyway, so it is the main side when both have as many
+    main = Side.TOP if len(only[Side.TOP]) > len(only[Side.BOTTOM]) else Side.BOTTOM
+    few, many = only[main.other], only[main]
+    verb = "needs" if len(few) == 1 else "need"
+    yield targets_on_both_sides.finding(
+        Consequence.NOTE,
+        f"{counted(len(few), 'net')} {verb} a probe from the {main.other.value} and {len(many)} from the {main.value}: "
+        f"{listed(few)} can be reached from the {main.other.value} only",
+        items=[_net(board, name) for name in few],
+        places=[_target_place(targets, name, main.other, need) for name in few],
+        measured=len(few),
+        limit=0,
+        unit="count",
+    )
+
+
+def _target_place(targets: Targets, name: str, side: Side, need: float) -> Place:
+    usable = [
+        target
+        for target in targets.of(name)
+        if target.side is side and target.kind is TargetKind.DEDICATED and not falls_short(target.diameter, need)
+    ]
+    target = usable[0] if usable else targets.of(name)[0]
+    return Place(target.at, side, f"{name}, {target.label}")
+
+
+CHECKS: tuple[Check, ...] = (key_net_unreachable, targets_on_both_sides)
