@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Callable
 
@@ -13,6 +14,8 @@ from editor import Facts, area, mm, ring
 from mismatch import (
     ARC_LENGTH_MM,
     CHORD_MM,
+    COURTYARD_CHORD_MM,
+    COURTYARD_SHAVED_MM,
     EXACT_MM,
     SHAPE_MM2,
     SHAPE_SHARE,
@@ -160,13 +163,32 @@ def holes(board: Board, facts: Facts) -> Found:
 
 
 def courtyards(board: Board, facts: Facts) -> Found:
-    """Areas to be kept clear around parts."""
-    triples = []
+    """Areas to be kept clear around parts.
+
+    The editor has no courtyard at all where anything on that layer does not close (an origin cross drawn there, say);
+    we keep the loops that do. Those must then follow what is drawn.
+    """
+    straight: list[Triple] = []
+    curved: list[Triple] = []
+    drawn_on = defaultdict(list)
+    for shape in facts["shapes"]:
+        drawn_on[shape["part"], shape["layer"]].append(shape)
     for label, theirs, ours in matched(facts["parts"], board.parts, lambda part: part.reference):
-        for side in Side:
-            own = ours.courtyard.get(side, shapely.Polygon())
-            triples.append((f"{label} courtyard {side.value}", area(theirs["courtyard"][side.value]), own))
-    return shape_mismatches(triples, along_edge=CHORD_MM)
+        for side, layer in zip(Side, ("F.CrtYd", "B.CrtYd")):
+            expected = area(theirs["courtyard"][side.value]).buffer(COURTYARD_SHAVED_MM, join_style="mitre")
+            found = ours.courtyard.get(side, shapely.Polygon())
+            drawn = drawn_on[theirs["uid"], layer]
+            if expected.is_empty and not found.is_empty:
+                lines = shapely.union_all([area(shape["area"]) for shape in drawn]).buffer(CHORD_MM)
+                if not lines.covers(found.boundary):
+                    yield Mismatch(
+                        f"{label} courtyard {side.value}", "edge", "drawn elsewhere", f"{found.area:.4f} mm²"
+                    )
+                continue
+            kind = curved if any(shape["curved"] for shape in drawn) else straight
+            kind.append((f"{label} courtyard {side.value}", expected, found))
+    yield from shape_mismatches(straight)
+    yield from shape_mismatches(curved, along_edge=COURTYARD_CHORD_MM)
 
 
 def tracks(board: Board, facts: Facts) -> Found:
@@ -235,7 +257,9 @@ def outline(board: Board, facts: Facts) -> Found:
     uids = {shape["uid"] for shape in facts["shapes"] if shape["layer"] == EDGE}
     for uid in sorted(uids ^ set(board.outline.uids)):
         yield Mismatch(f"graphic {uid}", "is part of the outline", str(uid in uids), str(uid not in uids))
-    yield from shape_mismatches([("outline", area(theirs["area"]), board.outline.area)], along_edge=CHORD_MM)
+    curved = any(shape["curved"] for shape in facts["shapes"] if shape["layer"] == EDGE)
+    both = [("outline", area(theirs["area"]), board.outline.area)]
+    yield from shape_mismatches(both, along_edge=CHORD_MM if curved else 0.0)
 
 
 def texts(board: Board, facts: Facts) -> Found:
@@ -275,11 +299,13 @@ def text_boxes(board: Board, facts: Facts) -> Found:
 
 def artwork(board: Board, facts: Facts) -> Found:
     """Drawn lines, arcs and polygons on any layer."""
-    triples = []
+    straight: list[Triple] = []
+    curved: list[Triple] = []
     for label, theirs, ours in matched(_artwork(facts), board.graphics, lambda g: f"graphic on {g.layer.name}"):
         yield from unequal(label, "layer", theirs["layer"], ours.layer.name)
-        triples.append((label, area(theirs["area"]), ours.shape))
-    yield from shape_mismatches(triples, along_edge=CHORD_MM)
+        (curved if theirs["curved"] else straight).append((label, area(theirs["area"]), ours.shape))
+    yield from shape_mismatches(straight)
+    yield from shape_mismatches(curved, along_edge=CHORD_MM)
 
 
 LOOKS: dict[str, Callable[[Board, Facts], Found]] = {

@@ -22,6 +22,7 @@ FINE_NM = 100
 """Largest distance between a true arc and the editor's chords: fine enough that 0.1 % of a pad can be told."""
 VISIBLE_SIDES = (("top", pcbnew.F_Mask, pcbnew.F_Paste), ("bottom", pcbnew.B_Mask, pcbnew.B_Paste))
 COURTYARDS = (("top", pcbnew.F_CrtYd), ("bottom", pcbnew.B_CrtYd))
+CURVED = (pcbnew.SHAPE_T_ARC, pcbnew.SHAPE_T_CIRCLE, pcbnew.SHAPE_T_BEZIER)
 TEXT_CLASSES = ("PCB_TEXT", "PCB_FIELD", "PCB_TEXTBOX", "PCB_TABLECELL")
 DIMENSIONS = ("PCB_DIM_ALIGNED", "PCB_DIM_ORTHOGONAL", "PCB_DIM_LEADER", "PCB_DIM_RADIAL", "PCB_DIM_CENTER")
 
@@ -97,9 +98,9 @@ def _rings(shapes):
     return pieces
 
 
-def _grown(item, layer, clearance):
+def _covered(item, layer):
     shapes = pcbnew.SHAPE_POLY_SET()
-    item.TransformShapeToPolygon(shapes, layer, clearance, FINE_NM, pcbnew.ERROR_INSIDE)
+    item.TransformShapeToPolygon(shapes, layer, 0, FINE_NM, pcbnew.ERROR_INSIDE)
     return _rings(shapes)
 
 
@@ -183,7 +184,7 @@ def _pad_copper(pad, board):
     shapes, copper = [], {}
     for layer in layers:
         if not (same and shapes):
-            shapes.append(_grown(pad, layer, 0))
+            shapes.append(_covered(pad, layer))
         copper[pcbnew.LSET.Name(layer)] = len(shapes) - 1
     return {"copper": copper, "shapes": shapes}
 
@@ -197,14 +198,17 @@ def _opening(pad, layer, across, along):
     shape = pad.GetShape(layer)
     offset_all_around = (pcbnew.PAD_SHAPE_TRAPEZOID, pcbnew.PAD_SHAPE_CUSTOM)
     if shape in offset_all_around or (shape == pcbnew.PAD_SHAPE_CHAMFERED_RECT and across > 0):
-        return _grown(pad, layer, across)
+        outline = pcbnew.SHAPE_POLY_SET()
+        pad.TransformShapeToPolygon(outline, layer, 0, FINE_NM, pcbnew.ERROR_INSIDE)
+        outline.InflateWithLinkedHoles(across, pcbnew.CORNER_STRATEGY_ROUND_ALL_CORNERS, FINE_NM)
+        return _rings(outline)
     plotted = pcbnew.PAD(pad)
     size = pad.GetSize(layer)
     plotted.SetSize(layer, pcbnew.VECTOR2I(size.x + 2 * across, size.y + 2 * along))
     if shape == pcbnew.PAD_SHAPE_RECTANGLE and across > 0:
         plotted.SetShape(layer, pcbnew.PAD_SHAPE_ROUNDRECT)
         plotted.SetRoundRectCornerRadius(layer, across)
-    return _grown(plotted, layer, 0)
+    return _covered(plotted, layer)
 
 
 def _mask(pad, layer):
@@ -344,7 +348,8 @@ def _shape(shape, part_uid, board):
         "part": part_uid,
         "layer": pcbnew.LSET.Name(layer),
         "net": shape.GetNetname(),
-        "area": _grown(shape, layer, 0),
+        "curved": shape.GetShape() in CURVED or shape.GetPolyShape().ArcCount() > 0,
+        "area": _covered(shape, layer),
     }
 
 

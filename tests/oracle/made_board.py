@@ -50,7 +50,7 @@ PADS = (
     f"smd custom (at 0 9 30) (size 0.6 0.6) {_SMD} (options (clearance outline) (anchor circle)) (primitives"
     " (gr_poly (pts (xy 0 0) (xy 1.2 0) (xy 1.2 0.8) (xy 0.6 1.2)) (width 0.1) (fill yes))"
     " (gr_line (start 0 0) (end -1 0.5) (width 0.2))"
-    " (gr_circle (center -1 0.5) (end -0.8 0.5) (width 0.1) (fill no))"
+    " (gr_circle (center -1 0.5) (end -0.8 0.5) (width 0.1) (fill yes))"
     " (gr_arc (start 0 -0.2) (mid 0.7 -0.5) (end 1 -1) (width 0.15)))",
     f"smd custom (at 4 9) (size 1 0.4) {_SMD} (options (clearance outline) (anchor rect)) (solder_paste_margin -0.03)"
     " (primitives (gr_rect (start -1 0.1) (end 1 0.6) (width 0.05) (fill yes))"
@@ -202,8 +202,8 @@ def _pad(index: int, text: str, ids: _Ids, turned: float) -> str:
     at, _, tail = rest.partition(")")
     words = at[4:].split()
     angle = (float(words[2]) if len(words) > 2 else 0.0) + turned
-    net = '(net 2 "/bus/D{slash}7") (pinfunction "D7") (pintype "bidirectional")' if index % 3 == 0 else ""
     number = index // 2 + 1 if kind != "np_thru_hole" and "Cu" in tail else ""
+    net = '(net 2 "/bus/D{slash}7") (pinfunction "D7") (pintype "bidirectional")' if index % 3 == 0 and number else ""
     return f'(pad "{number}" {kind} {shape} (at {words[0]} {words[1]} {angle:g}){tail} {net} {ids()})'
 
 
@@ -218,7 +218,7 @@ def _copper(ids: _Ids) -> list[str]:
         f'(segment (start 102 37.5) (end 120 37.5) (width 0.2) (layers "F.Cu" "F.Mask") (solder_mask_margin 0.1)'
         f" (net 3) {ids()})",
         f'(arc (start 104 40) (mid 105.414214 36.585786) (end 109 35) (width 0.3) (layer "In1.Cu") (net 2) {ids()})',
-        f'(arc (start 112 40) (mid 118 46) (end 118 34) (width 0.2) (layer "B.Cu") (net 2) {ids()})',
+        f'(arc (start 112 40) (mid 118 46) (end 123.9 41) (width 0.2) (layer "B.Cu") (net 2) {ids()})',
         f'(via (at 130 36) (size 0.6) (drill 0.3) (layers "F.Cu" "B.Cu") (net 1) {ids()})',
         f'(via blind (at 132 36) (size 0.5) (drill 0.2) (layers "F.Cu" "In1.Cu") (net 1) {ids()})',
         f'(via micro (at 134 36) (size 0.4) (drill 0.1) (layers "In2.Cu" "B.Cu") (tenting back) (net 3) {ids()})',

@@ -23,8 +23,12 @@ EXACT_MM = 2e-6
 EXACT_DEG = 1e-6
 SHAPE_SHARE, SHAPE_MM2 = 1e-3, 1e-3
 """Copper, mask, paste, fills: symmetric difference under 0.1 % of the shape or 0.001 mm²."""
-CHORD_MM = 2 * ARC_TOL_MM
-"""Shapes whose arcs are chords on both sides (courtyard, outline, artwork) may differ by this much along their edge."""
+CHORD_MM = ARC_TOL_MM
+"""Shapes whose arcs are chords on our side (courtyard, outline, artwork) may differ by this much along their edge."""
+COURTYARD_CHORD_MM = 0.02
+"""The editor's own chords of curved courtyards, which no setting refines."""
+COURTYARD_SHAVED_MM = 0.005
+"""The editor makes a courtyard this much smaller all around, so that courtyards may touch."""
 ARC_LENGTH_MM = 2 * np.pi / 3 * ARC_TOL_MM
 """A chain of chords within `ARC_TOL_MM` of an arc is at most this much shorter than the arc, whatever its radius."""
 TEXT_SHARE, TEXT_MM = 0.05, 0.1
@@ -68,7 +72,12 @@ def summary(found: dict[str, list[Mismatch]]) -> str:
 
 
 def shape_mismatches(triples: Iterable[Triple], along_edge: float = 0.0) -> Found:
-    """Shapes whose symmetric difference is over the tolerance, judged in one vectorised step."""
+    """Shapes whose symmetric difference is over the tolerance, judged in one vectorised step.
+
+    Args:
+        triples: what to compare.
+        along_edge: mm by which the whole edge may be off, for shapes whose arcs are chords.
+    """
     rows = list(triples)
     if not rows:
         return
