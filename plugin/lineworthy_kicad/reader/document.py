@@ -98,6 +98,8 @@ class Reading:
                 handler(child)
             except Malformed as problem:
                 raise self._input_error(index, child, problem) from None
+        if not self.version:
+            raise InputError(self.document.name, "names no format version")
 
     def footprint(self) -> Part:
         """The document as a library footprint: its own children are the footprint's.

@@ -67,7 +67,7 @@ class Layers:
 
     def expand(self, tokens: Sequence[str]) -> frozenset[str]:
         """The layers a list of raw names with wildcards means; copper only where this board has it."""
-        key = tuple(tokens)
+        key = tuple(token for token in tokens if type(token) is str)
         found = self._sets.get(key)
         if found is None:
             found = self._sets[key] = frozenset(name for token in key for name in self._expand(unquoted(token)))

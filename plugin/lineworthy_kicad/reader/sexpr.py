@@ -103,6 +103,8 @@ class Document:
             if self._progress:
                 self._progress(position / end_of_text)
             if tokens and not stack:
+                if text[position:].strip():
+                    raise self._goes_on()
                 return
         raise InputError(self.name, "the document ends before its last bracket is closed (truncated file?)")
 
@@ -118,7 +120,8 @@ class Document:
     ) -> Iterator[Node]:
         """Feeds tokens to the open nodes in `stack`; yields each child of the root as it closes."""
         top: Node = stack[-1] if stack else []
-        for token in tokens:
+        rest = iter(tokens)
+        for token in rest:
             if token == _CLOSE:
                 if not stack:
                     raise InputError(self.name, "a closing bracket too many")
@@ -128,8 +131,8 @@ class Document:
                 elif stack:
                     top = []  # what is not a node at the top level is dropped
                     yield node
-                else:
-                    return
+                elif next(rest, None) is not None:
+                    raise self._goes_on()
             elif token[0] != "(":
                 top.append(token)
             elif token[-1] == _CLOSE:
@@ -149,6 +152,10 @@ class Document:
                         raise InputError(self.name, f"brackets nested more than {DEPTH_MAX} deep")
                 stack.append(node)
                 top = node if len(stack) > 1 else []
+
+    def _goes_on(self) -> InputError:
+        """Two documents run together, or half of one pasted behind: reading the first alone would hide it."""
+        return InputError(self.name, "the text goes on behind the document's last bracket")
 
     def line_of(self, child_index: int, child: Node, culprit: Node) -> int:
         """Line number of a node inside the child with that index; found by walking the text again."""
