@@ -47,6 +47,9 @@ OPENING_STANDS_OUT = 1.5
 
 _POLYGON = 3
 
+LABEL_SHARE = 0.022
+"""Largest height of a part's name, as a share of the map's longer side."""
+
 
 class Role(Enum):
     """What a coat stands for, in painting order."""
@@ -376,7 +379,7 @@ def _labels(board: Board, view: _View) -> Iterable[Words]:
             left, bottom, right, top = box.bounds
             wide = right - left >= top - bottom
             along, across = max(right - left, top - bottom), min(right - left, top - bottom)
-            height = min(across * 0.7, along * 1.3 / len(part.reference))
+            height = min(across * 0.7, along * 1.3 / len(part.reference), view.bounds.span * LABEL_SHARE)
             at = view.point(((left + right) / 2, (bottom + top) / 2))
             size = (height * 0.62 * len(part.reference), height)
             yield Words(part.reference, at, size, 0.0 if wide else 90.0, is_label=True)

@@ -56,7 +56,8 @@ def render(review: Review, checks: Optional[Sequence[Check]] = None) -> str:
         *_asked(review, checks),
         *_cautions(review),
         "</main>",
-        _footer(),
+        f"<footer><p>Lineworthy {__version__}. Coordinates in mm, x to the right, y up, seen from the top, "
+        "as in Gerber and placement files.</p></footer>",
     ]
     return _page(f"{review.board.name}: production-release review", body, _resource("report.js"))
 
@@ -73,7 +74,7 @@ def index(reports: Sequence[tuple[str, Review]]) -> str:
         '<th scope="col" class="n">Not run</th></tr></thead><tbody>',
         *(_index_row(file, review) for file, review in reports),
         "</tbody></table></div></section></main>",
-        _footer(),
+        f"<footer><p>Lineworthy {__version__}. {REVIEW_AID.text}</p></footer>",
     ]
     return _page("Production-release reviews", body, "")
 
@@ -159,6 +160,7 @@ def _verdict(review: Review) -> Iterator[str]:
         count = len({item.check for item in review.not_run})
         what = "1 check was" if count == 1 else f"{count} checks were"
         yield f'<p>{what} <a href="#not-run">not run</a>, in whole or in part, for want of an input.</p>'
+    yield f'<p class="small">{REVIEW_AID.text}</p>'
     yield "</section>"
 
 
@@ -250,15 +252,11 @@ def _answer(check_id: str, review: Review) -> str:
 
 
 def _cautions(review: Review) -> Iterator[str]:
+    """All but the first, which stands with the verdict."""
+    if len(cautions(review)) == 1:
+        return
     yield '<section aria-labelledby="cautions-title"><h2 id="cautions-title">Cautions</h2><dl class="cautions">'
-    for caution in cautions(review):
+    for caution in cautions(review)[1:]:
         yield f"<div><dt>{caution.topic}</dt><dd>{markup(caution.text)}"
         yield f"<small>({markup(caution.source)})</small></dd></div>"
     yield "</dl></section>"
-
-
-def _footer() -> str:
-    return (
-        f"<footer><p>Lineworthy {__version__}. Coordinates in mm, x to the right, y up, seen from the top, "
-        f"as in Gerber and placement files.</p><p>{REVIEW_AID.text}</p></footer>"
-    )

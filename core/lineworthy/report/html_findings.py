@@ -28,6 +28,8 @@ PLACES_SHOWN = 8
 
 BAR_WIDTH = 120
 
+_TO_DO = "What to do"
+
 
 def findings_section(
     review: Review, areas: Sequence[AreaGroups], checks: Optional[Sequence[Check]] = None
@@ -81,10 +83,12 @@ def _group(group: Group, review: Review, checks: Optional[Sequence[Check]]) -> I
     for row in group.rows:
         yield from _row(row, review)
     yield "</ol>"
+    if told.sections.get(_TO_DO):
+        yield f'<p class="to-do"><b>{_TO_DO}</b> {markup(told.sections[_TO_DO])}</p>'
     if told.sections:
-        yield '<details class="help"><summary>Why it matters, what to do, blind spots</summary><dl>'
+        yield '<details class="help"><summary>Why it matters, blind spots, source</summary><dl>'
         for title in SECTIONS:
-            if told.sections.get(title):
+            if told.sections.get(title) and title != _TO_DO:
                 yield f"<div><dt>{title}</dt><dd>{markup(told.sections[title])}</dd></div>"
         yield "</dl></details>"
     yield "</section>"

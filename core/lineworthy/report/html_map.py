@@ -30,14 +30,18 @@ def map_section(board: Board, areas: Sequence[AreaGroups]) -> Iterator[str]:
     """Both sides with pins numbered as the findings are."""
     findings = [row.finding for area in areas for group in area.groups for row in group.rows]
     pictures = [draw(board, side, findings) for side in Side]
-    yield '<section class="maps" aria-labelledby="maps-title"><h2 id="maps-title">Board map</h2>'
+    box = pictures[0].bounds
+    shape = "tall" if box.top - box.bottom > box.right - box.left else "wide"
+    yield f'<section class="maps {shape}" aria-labelledby="maps-title"><h2 id="maps-title">Board map</h2>'
+    yield '<div class="sides">'
     for picture in pictures:
         name = picture.side.value
-        yield f'<figure id="{name}"><figcaption>{CAPTIONS[picture.side]}</figcaption>'
+        yield f'<figure id="map-{name}"><figcaption>{CAPTIONS[picture.side]}</figcaption>'
         yield f'<div class="zoom" role="group" aria-label="Size of the {name} map" hidden>'
         yield f'<button type="button" data-zoom="-1" aria-label="Smaller {name} map">&minus;</button>'
         yield f'<button type="button" data-zoom="1" aria-label="Larger {name} map">+</button></div>'
         yield f'<div class="pane">{svg.draw(picture, findings, name)}</div></figure>'
+    yield "</div>"
     present = {coat.role for picture in pictures for coat in picture.coats}
     yield '<ul class="key" aria-label="Key to the map">'
     for role, words in ROLES.items():

@@ -19,7 +19,6 @@
     const lit = pinsOf.get(number) || [];
     for (const item of [rowOf.get(number), ...lit]) item?.classList.add("lit");
     for (const layer of all(".pins")) layer.classList.toggle("lighting", lit.length > 0);
-    for (const pin of lit) pin.parentNode.append(pin); // on top of its neighbours
   }
   const numberAt = (target) => target.closest?.("[data-finding]")?.dataset.finding;
   const focused = () => numberAt(document.activeElement);
