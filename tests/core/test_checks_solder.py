@@ -7,9 +7,9 @@ import dataclasses
 
 import pytest
 import shapely
-from build import BOTTOM, TOP, board, chip, pad, part, rectangle, round_pad, smd_part
 from shapely import affinity
 
+from build import BOTTOM, TOP, board, chip, pad, part, rectangle, round_pad, smd_part
 from lineworthy import Consequence, built_in
 from lineworthy.checks.solder import paste_aperture_small
 from lineworthy.model import Pad, PadKind, disc, quad_segs

@@ -8,10 +8,10 @@ import math
 import numpy as np
 import pytest
 import shapely
-from build import board, chip, pad, pour, round_pad, through_pad, through_part, track, via
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from build import board, chip, pad, pour, round_pad, through_pad, through_part, track, via
 from lineworthy.model import (
     ARC_TOL_MM,
     Board,

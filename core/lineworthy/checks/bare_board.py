@@ -9,14 +9,14 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from lineworthy.finding import Consequence, Finding, Place, centre
 from lineworthy.geometry import TOL_MM, depth, falls_short, spine
 from lineworthy.knowledge.copper import Piece, spanned
 from lineworthy.knowledge.edge import EdgeCopper, Near
 from lineworthy.knowledge.wording import counted, listed, mm, natural
-from lineworthy.model import Area, Board, OutlineFault, Pad, PadRole, PadShape, Part, Point, Via
+from lineworthy.model import Board, OutlineFault, Pad, PadRole, PadShape, Part, Point, Via
 from lineworthy.registry import Answers, ItemOrPad, check
 from lineworthy.sheet import Sheet
 
@@ -268,10 +268,12 @@ def _pad_rings(board: Board, sheet: Sheet) -> Iterator[Ring]:
     rows = []
     for part, pad in board.pads:
         if pad.hole is not None and pad.hole.plated and pad.role is not PadRole.CASTELLATED:
-            shapes = {id(shape): (layer, shape) for layer, shape in reversed(list(pad.copper.items()))}
-            rows += [(part, pad, pad.hole, spine(pad.hole), layer, shape) for layer, shape in shapes.values()]
+            by_shape: dict[int, list[str]] = defaultdict(list)
+            for layer, shape in pad.copper.items():
+                by_shape[id(shape)].append(layer)
+            rows += [(part, pad, pad.hole, spine(pad.hole), layers) for layers in by_shape.values()]
     ways = np.array([row[3] for row in rows], dtype=object)
-    lands = np.array([row[5] for row in rows], dtype=object)
+    lands = np.array([row[1].copper[row[4][0]] for row in rows], dtype=object)
     diameters = np.array([row[2].diameter for row in rows])
     limits = sheet.bare_board
     needs = np.where(diameters < LEAD_MIN_MM, limits.via_ring_min_mm, limits.pad_ring_min_mm)
@@ -279,9 +281,9 @@ def _pad_rings(board: Board, sheet: Sheet) -> Iterator[Ring]:
     # chords lie inside of their arcs, so this quick measure errs on the small side only
     worst: dict[int, Ring] = {}
     for n in np.flatnonzero((inside < needs - TOL_MM) | ~shapely.covers(lands, ways)):
-        part, pad, hole, way, layer, shape = rows[n]
-        around = [*shapely.get_parts(shape), *_more_land(part, pad, layer, shape)]
-        width = max(depth(way, piece) for piece in around) - hole.diameter / 2
+        part, pad, hole, way, layers = rows[n]
+        inmost, layer = min((_depth_on(layer, part, pad, way), layer) for layer in layers)
+        width = inmost - hole.diameter / 2
         if falls_short(width, needs[n]) and (id(pad) not in worst or width < worst[id(pad)].width):
             label = f"{part.reference} pad {pad.number}".removesuffix(" pad ")
             drill = " x ".join(mm(side) for side in sorted(set(hole.size)))
@@ -291,21 +293,23 @@ def _pad_rings(board: Board, sheet: Sheet) -> Iterator[Ring]:
     yield from worst.values()
 
 
-def _land(pad: Pad) -> str:
-    """A land in words; the size of a custom shape says little about it."""
-    if pad.shape is PadShape.CUSTOM:
-        return "custom land"
-    return " x ".join(mm(side) for side in sorted(set(pad.size))) + " mm land"
-
-
-def _more_land(part: Part, pad: Pad, layer: str, shape: Area) -> list[Polygon]:
-    """The copper round a hole together with what other pads of the same pin add to it, as separate polygons."""
+def _depth_on(layer: str, part: Part, pad: Pad, way: BaseGeometry) -> float:
+    """How deep a hole lies in the copper of its pad and of other pads of the same pin."""
+    own = pad.copper[layer]
     same = [
         other.copper[layer]
         for other in part.pads
         if other is not pad and other.number == pad.number and other.net == pad.net and layer in other.copper
     ]
-    return list(shapely.get_parts(shapely.union_all([shape, *same]))) if same else []
+    joined = shapely.get_parts(shapely.union_all([own, *same])) if same else ()
+    return max(depth(way, piece) for piece in (*shapely.get_parts(own), *joined))
+
+
+def _land(pad: Pad) -> str:
+    """A land in words; the size of a custom shape says little about it."""
+    if pad.shape is PadShape.CUSTOM:
+        return "custom land"
+    return " x ".join(mm(side) for side in sorted(set(pad.size))) + " mm land"
 
 
 def _ring_finding(board: Board, rings: Sequence[Ring], sheet: Sheet) -> Finding:

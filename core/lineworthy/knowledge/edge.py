@@ -89,7 +89,8 @@ class EdgeCopper:
     @cached_property
     def outside(self) -> list[Piece]:
         """Copper that lies off the board and does not touch its edge."""
-        return [piece for piece, is_off in zip(self._pieces, self._is_off) if is_off]
+        near = {id(one.piece.item) for one in self.near}
+        return [piece for piece, off in zip(self._pieces, self._is_off) if off and id(piece.item) not in near]
 
     def is_edge_mounted(self, part: Part, ones: Sequence[Near]) -> bool:
         """Whether a part is drawn for the edge: its body reaches over it, or a row of its lands ends flush with it."""
