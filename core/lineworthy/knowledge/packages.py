@@ -155,6 +155,8 @@ def _family(part: Part, letters: str, lands: Lands) -> Family:
         # a part without a land is held by nothing we solder
         return Family.COVER if named is Family.COVER else Family.MECHANICAL
     through = float(lands.through.mean()) > 0.5
+    if len(lands) == 1 and _BY_LETTERS.get(letters) is Family.MECHANICAL:
+        return Family.MECHANICAL
     if named is not None:
         return _vetoed(named, letters, through, float(over_lands(lands).max()))
     if letters == "JP":
@@ -204,7 +206,7 @@ def _is_big(part: Part) -> bool:
 def _body(part: Part) -> Area:
     if part.body is not None and not part.body.is_empty:
         return part.body
-    shapes = [pad.extent for pad in part.pads if pad.copper]
+    shapes = [next(iter(pad.copper.values())) for pad in part.pads if pad.copper]
     return polygonal(shapely.convex_hull(shapely.GeometryCollection(shapes)))
 
 
