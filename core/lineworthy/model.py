@@ -545,7 +545,8 @@ def arc_steps(radius: float, sweep: float, tol: float = ARC_TOL_MM) -> int:
     """How many chords stand for an arc of `radius` mm and `sweep` radians within `tol` mm."""
     if radius <= tol:
         return max(2, int(np.ceil(sweep / (np.pi / 4))))
-    return max(2, int(np.ceil(sweep / (2 * np.arccos(1 - tol / radius)))))
+    # arccos(1 - tol / radius), in a form that does not vanish for a nearly straight arc
+    return max(2, int(np.ceil(sweep / (4 * np.arcsin(np.sqrt(tol / (2 * radius)))))))
 
 
 def quad_segs(radius: float) -> int:
