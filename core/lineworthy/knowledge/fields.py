@@ -24,25 +24,19 @@ _DEALER = (
     r"(?:supplier|vendor|distributor|distr?|dealer|lieferant|fournisseur|lcsc|szlcsc|jlc|jlcpcb|mouser|digikey|dk"
     r"|farnell|element14|newark|rs|rsonline|rscomponents|arrow|avnet|tme|reichelt|conrad|buerklin|rutronik|future|scem)"
 )
-_THING = (
-    r"(?:parts?|products?|prod|components?|comp|devices?|dev|articles?|art|item|catalogu?e?|cat|order(?:ing)?|stock)"
-)
+_THING = r"(?:parts?|products?|prod|components?|comp|devices?|dev|articles?|art|item|catalogu?e?|cat|order(?:ing)?)"
 _SIGN = (
     r"(?:number|num|no|nr|pn|code|id|ref(?:erence)?|name|sku|nummer|teilenummer|artikelnummer|bestellnummer|nummero)"
 )
 _COUNT = r"\d{0,2}"
 
 _PATTERNS = (
-    (
-        Meaning.MAKER_PART,
-        rf"mpns?{_COUNT}(?:alt\w*|\d*)|alt\w*mpn|m(?:f|n|an)pn{_COUNT}|(?:part|p)(?:number|num|no|nr)|pn",
-    ),
-    (Meaning.MAKER_PART, rf"{_MAKER}{_COUNT}(?:s?{_THING}{_SIGN}?|{_SIGN}){_COUNT}|ref(?:erence)?{_MAKER}"),
     (Meaning.MAKER, rf"{_MAKER}{_COUNT}(?:name{_COUNT})?"),
-    (
-        Meaning.ORDER_CODE,
-        rf"{_DEALER}{_COUNT}(?:{_THING}?{_SIGN}?|pcb{_THING}?{_SIGN}?){_COUNT}|sku|order(?:code|{_SIGN})",
-    ),
+    (Meaning.MAKER_PART, rf"mpns?{_COUNT}(?:alt\w*|\d*)|alt\w*mpn|m(?:f|n|an)pn{_COUNT}"),
+    (Meaning.MAKER_PART, r"(?:part|p)(?:number|num|no|nr)|pn"),
+    (Meaning.MAKER_PART, rf"{_MAKER}{_COUNT}(?:s?{_THING}{_SIGN}?|{_SIGN}){_COUNT}|ref(?:erence)?{_MAKER}"),
+    (Meaning.ORDER_CODE, rf"{_DEALER}{_COUNT}(?:pcb)?(?:{_THING}{_SIGN}?|stock{_SIGN}|{_SIGN})?{_COUNT}"),
+    (Meaning.ORDER_CODE, rf"sku|order(?:ing)?{_SIGN}"),
 )
 _COMPILED = tuple((meaning, re.compile(rf"(?:{pattern})\Z")) for meaning, pattern in _PATTERNS)
 
