@@ -244,7 +244,8 @@ def keepouts(board: Board, facts: Facts) -> Found:
     theirs_all = [zone for zone in facts["zones"] if zone["rule_area"]]
     triples = []
     for label, theirs, ours in matched(theirs_all, board.keepouts, lambda _: "keep-out"):
-        yield from unequal(label, "layers", sorted(theirs["layers"]), sorted(ours.layers))
+        layers = [n for n in theirs["layers"] if n in facts["copper_layers"] or not n.endswith(".Cu")]
+        yield from unequal(label, "layers", sorted(layers), sorted(ours.layers))
         yield from unequal(label, "bans", theirs["bans"], sorted(ours.bans))
         triples.append((label, area(theirs["boundary"]), ours.area))
     yield from shape_mismatches(triples, along_edge=CHORD_MM)
@@ -265,8 +266,9 @@ def outline(board: Board, facts: Facts) -> Found:
 def texts(board: Board, facts: Facts) -> Found:
     """Resolved text, layer, place, size and box of every marking."""
     for label, theirs, ours in matched(facts["texts"], _markings(board), lambda text: f"text {text.text[:30]!r}"):
-        yield from unequal(label, "text", _without_markup(theirs["shown"]), ours.text)
-        yield from unequal(label, "source", theirs["source"], ours.source)
+        if not theirs["class"].startswith("PCB_DIM"):  # the editor words a dimension anew, in the user's unit
+            yield from unequal(label, "text", _without_markup(theirs["shown"]), ours.text)
+            yield from unequal(label, "source", theirs["source"], ours.source)
         yield from unequal(label, "layer", theirs["layer"], ours.layer.name)
         yield from unequal(label, "role", theirs["role"], ours.role.value)
         yield from unequal(label, "hidden", not theirs["visible"], ours.hidden)
@@ -281,9 +283,9 @@ def texts(board: Board, facts: Facts) -> Found:
 def text_boxes(board: Board, facts: Facts) -> Found:
     """Every edge of a text's box within 5 % of that dimension or 0.1 mm."""
     for label, theirs, ours in matched(facts["texts"], _markings(board), lambda text: f"text {text.text[:30]!r}"):
-        if not theirs["shown"] or theirs["font"] or theirs["box"] is None:
-            # Outline fonts depend on the fonts installed where the editor runs, and the box of a dimension is that
-            # of its arrows: nothing to hold against.
+        if not theirs["shown"] or theirs["font"] or theirs["class"] not in ("PCB_TEXT", "PCB_FIELD"):
+            # Outline fonts depend on the fonts installed where the editor runs, and the box of a text box or a
+            # dimension is that of its frame or arrows: nothing to hold against.
             continue
         left, top, right, bottom = theirs["box"]
         expected = np.array([left, -bottom, right, -top]) / 1e6

@@ -13,11 +13,12 @@ Ask = Callable[[Path], editor.Facts]
 
 
 @pytest.fixture(scope="session")
-def ask(request: pytest.FixtureRequest) -> Ask:
+def ask(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Ask:
     """Asks the editor about a board; fails in one line where there is no editor: a skipped oracle proves nothing."""
     try:
         editor.interpreter()
     except RuntimeError as fault:
         pytest.fail(str(fault), pytrace=False)
-    cache = Path(request.config.cache.mkdir("oracle"))
+    kept = request.config.cache
+    cache = tmp_path_factory.mktemp("oracle") if kept is None else Path(kept.mkdir("oracle"))
     return lambda board: editor.ask(board, cache)

@@ -329,7 +329,7 @@ def _text(text, part_uid, board):
         "visible": text.IsVisible(),
         "knockout": text.IsKnockout(),
         "font": text.GetFontName(),
-        "box": None if _class(text) in DIMENSIONS else [box.GetLeft(), box.GetTop(), box.GetRight(), box.GetBottom()],
+        "box": [box.GetLeft(), box.GetTop(), box.GetRight(), box.GetBottom()],
     }
 
 

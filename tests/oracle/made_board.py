@@ -84,6 +84,8 @@ TEXTS = (
     '100% | {curly} \\\\ \\"quoted\\"',
     "Ωµ°±→ Привет Ελλάδα ÄÖÜß 日本",
     "tab\\tstop",
+    "6{dblquote} {quote} {lt}{gt} {backslash} {slash} {bar} {comma} {colon}",
+    "{space} {dollar} {brace} {tab} {return} {other} ~{a{slash}b}",
 )
 
 

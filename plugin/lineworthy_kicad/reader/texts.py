@@ -16,7 +16,7 @@ from lineworthy_kicad.reader.layers import Layers
 from lineworthy_kicad.reader.points import BOARD_FRAME, Frame, at_of, points_of, xy
 from lineworthy_kicad.reader.sexpr import Node, atoms, each, flag, kids, maybe_number, maybe_word, word
 from lineworthy_kicad.reader.text_extents import pen_width, text_extents
-from lineworthy_kicad.reader.variables import Lookup, printed, resolve
+from lineworthy_kicad.reader.variables import Lookup, printed, resolve, unescaped
 
 _DEFAULT_SIZE = 1.27
 _ROLES = {
@@ -197,9 +197,9 @@ class Resolver:
 
     def _shown(self, text: Text) -> str:
         if "${" not in text.source:
-            return text.source
+            return unescaped(text.source)
         part = self._by_uid.get(text.part_uid) if text.part_uid else None
-        return resolve(text.source, self._lookup(part, text.layer.name))
+        return unescaped(resolve(text.source, self._lookup(part, text.layer.name)))
 
     def _marking(self, text: Text, shown: str, extents: Polygon) -> Marking:
         style = text.style
