@@ -44,7 +44,7 @@ _REACH = {
 
 _BETWEEN = {
     "small_chip_min_mm": "between small chips",
-    "chip_min_mm": "between chips",
+    "chip_min_mm": "between chips and packages as small",
     "chip_to_package_min_mm": "between a chip and a package",
     "package_min_mm": "between packages",
     "array_min_mm": "round an array",
@@ -119,9 +119,10 @@ def parts_too_close(board: Board, sheet: Sheet, packages: Packages) -> Answers:
     reflowing both. Leads beside small parts are shorted by the solder wave or the selective nozzle.
     What to do: move the parts apart. Where the density is wanted, agree on it with the factory and put its own numbers
     into the capability sheet.
-    Blind spots: bodies are as drawn in the library, a part without a drawing counts as the hull of its lands; height is
-    not looked at, so a part under a raised one counts as a collision unless it lies wholly under a module, connector,
-    relay, switch or coil. Shield cans, heat sinks, antennas, holes, marks, solder jumpers and parts marked do-not-fit
+    Blind spots: bodies are as drawn in the library, a surface part without a drawing counts as the hull of its lands, a
+    leaded one as its lands; height is
+    not looked at, so a part under a raised one counts as a collision unless it lies under a module on pins, or wholly
+    under a connector, relay, switch or coil. Shield cans, heat sinks, antennas, holes, marks, solder jumpers and parts marked do-not-fit
     are left out. Through-hole parts among themselves may touch; connectors may stand side by side.
     Source: common practice; every value comes from the capability sheet, which names its source.
     """
@@ -149,7 +150,8 @@ def _collect(board: Board, packages: Packages) -> list[_Body]:
             continue
         layer = board.copper_on(part.side)
         shapes: list[BaseGeometry] = [pad.copper[layer] for pad in part.pads if layer in pad.copper]
-        if not facts.body.is_empty:
+        # the hull of some leads is nobody's body
+        if not facts.body.is_empty and (part.body is not None or not facts.leads):
             shapes.append(facts.body)
         bodies.append(_Body(part, facts, part.side, shapely.GeometryCollection(shapes), _kind(facts)))
         if facts.leads:
@@ -215,9 +217,12 @@ def _overlap(first: _Body, second: _Body) -> float:
 
 
 def _stands_over(first: _Body, second: _Body) -> bool:
-    """One lies wholly under the other, which is of a kind that stands on legs or has a cavity."""
+    """One lies under the other, which stands on legs or has a cavity: wholly, or under a module on pins in part."""
     for over, under in ((first, second), (second, first)):
-        if over.facts.family in _STANDS_OVER and over.kind != "leads" and over.facts.body.covers(under.facts.body):
+        if over.kind == "leads" or over.facts.family not in _STANDS_OVER:
+            continue
+        on_pins = over.facts.family is Family.MODULE and over.facts.leads and not under.facts.leads
+        if on_pins or over.facts.body.covers(under.facts.body):
             return True
     return False
 

@@ -13,9 +13,11 @@ from typing import Optional
 
 import shapely
 
+from lineworthy.geometry import width_and_length
 from lineworthy.knowledge.packages_heights import HeightOrigin, height_of
 from lineworthy.knowledge.packages_names import Family, read_name
 from lineworthy.knowledge.packages_pads import (
+    MODULE_MIN_MM,
     Lands,
     chip_size_by_pads,
     family_by_pads,
@@ -187,7 +189,7 @@ def _by_kind(part: Part, letters: str, lands: Lands, through: bool) -> Family:
         if kind in ("R", "C", "D", "LED", "F", "Q"):
             family = Family.THROUGH_PART
         elif letters in ("U", "IC") and len(lands) >= 3:
-            family = Family.THROUGH_IC
+            family = Family.MODULE if _overhangs(part, lands) else Family.THROUGH_IC
     elif len(lands) > 2 and kind in ("R", "C"):
         family = Family.CHIP
     elif len(lands) > 2 and kind == "LED":
@@ -195,12 +197,18 @@ def _by_kind(part: Part, letters: str, lands: Lands, through: bool) -> Family:
     return family
 
 
+def _overhangs(part: Part, lands: Lands) -> bool:
+    """A body much larger than the field of its pins is a board on pins."""
+    if part.body is None or width_and_length(part.body)[0] <= MODULE_MIN_MM:
+        return False
+    return float(over_lands(lands).prod()) < 0.7 * part.body.area
+
+
 def _is_big(part: Part) -> bool:
-    """A body of 2.5 mm and more both ways is wound on a core, not a chip."""
+    """A body of about 2 mm and more both ways is wound on a core; chip coils are slimmer."""
     if part.body is None:
         return False
-    low_x, low_y, high_x, high_y = part.body.bounds
-    return min(high_x - low_x, high_y - low_y) >= 1.9
+    return width_and_length(part.body)[0] >= 1.9
 
 
 def _body(part: Part) -> Area:
