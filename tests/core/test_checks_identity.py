@@ -143,6 +143,20 @@ def test_artwork_may_hold_the_name_and_is_left_to_a_person() -> None:
         assert "artwork on F.SilkS may hold it" in finding.message
 
 
+def test_artwork_beside_a_name_in_text_is_a_logo() -> None:
+    assert only(revision(marking("WIDGET"), graphics=(graphic(lettering()),))).consequence is Consequence.QUERY
+
+
+def test_a_small_sign_cannot_hold_a_name_and_a_large_picture_can() -> None:
+    for size, consequence in ((0.3, Consequence.QUERY), (1.0, Consequence.NOTE)):
+        logo = part("LOGO1", (20, 20))
+        dots = [
+            graphic(rectangle((20 + n * size, 20), size / 2, size / 2), uid=f"d{n}", part_uid=logo.uid)
+            for n in range(12)
+        ]
+        assert only(number(graphics=dots, parts=(logo,))).consequence is consequence
+
+
 def test_frames_and_pen_strokes_are_no_artwork() -> None:
     circle = shapely.Point(10, 10).buffer(3)
     drawn = (

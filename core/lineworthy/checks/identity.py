@@ -113,9 +113,10 @@ def _missing(asked: Check, printed: Printed, board: Board, sheet: Sheet, message
     """The finding where nothing was found: how grave depends on what could still be there."""
     limit = sheet.identity.unmarked_board_max_mm
     long = length(board.outline.area)
-    if printed.artwork and not printed.visible:
+    lettered = any(_names_the_board(m, printed) or _could_be_a_name(m, printed) for m in printed.visible)
+    if printed.artwork and not lettered:
         layers = ", ".join(sorted({graphic.layer.name for graphic in printed.artwork}))
-        return asked.finding(Consequence.NOTE, f"{message} as text; artwork on {layers} may hold it")
+        return asked.finding(Consequence.NOTE, f"{message}; artwork on {layers} may hold it")
     if long and not exceeds(long, limit):
         return asked.finding(
             Consequence.NOTE,

@@ -11,6 +11,7 @@ from typing import Optional, Union
 import shapely
 from shapely import Polygon
 
+from lineworthy.knowledge.looks import length
 from lineworthy.knowledge.naming import blank, plain
 from lineworthy.knowledge.revisions import Context
 from lineworthy.model import Area, Board, Graphic, Marking, MarkingRole, Part
@@ -22,6 +23,12 @@ _RAIL = re.compile(r"(?<![A-Za-z0-9.])\+?(\d{1,2})[vV](\d{0,2})(?![a-z])|(?<![\d
 
 LETTERING_POINTS = 24
 """Corners from which a drawn polygon can be lettering or a logo; boxes, arrows and straight pen strokes have fewer."""
+
+LOGO_PIECES = 10
+"""Drawings in a part without lands from which it is a picture and not a frame or an arrow."""
+
+ARTWORK_MIN_MM = 5.0
+"""A name of six letters, 1 mm high, is this long; smaller artwork is a maker's sign."""
 
 
 @dataclass(frozen=True)
@@ -61,8 +68,11 @@ class Printed:
     @cached_property
     def artwork(self) -> tuple[Graphic, ...]:
         """Drawn shapes on made layers that can be lettering or a logo, which no program reads reliably."""
-        drawn = (g for g in self._board.graphics if g.layer.is_made and not g.net and self.owner(g) is None)
-        return tuple(graphic for graphic in drawn if _is_lettering(graphic.shape))
+        groups: dict[tuple[str, str], list[Graphic]] = {}
+        for graphic in self._board.graphics:
+            if graphic.layer.is_made and not graphic.net and self.owner(graphic) is None:
+                groups.setdefault((graphic.part_uid, graphic.layer.name), []).append(graphic)
+        return tuple(graphic for (part_uid, _), group in groups.items() for graphic in _lettering(group, part_uid))
 
     @cached_property
     def names(self) -> tuple[str, ...]:
@@ -129,6 +139,14 @@ class Printed:
         if not area.is_empty and not area.intersects(marking.extents):
             return "beyond the board edge"
         return ""
+
+
+def _lettering(group: list[Graphic], part_uid: str) -> list[Graphic]:
+    """What of the drawings of one part (or of the board itself) on one layer can be lettering large enough to read."""
+    shaped = [graphic for graphic in group if _is_lettering(graphic.shape)]
+    # a logo is a part of its own: then its plain shapes belong to it as well, as the pixels of a drawn picture do
+    found = group if part_uid and (shaped or len(group) >= LOGO_PIECES) else shaped
+    return found if length(shapely.GeometryCollection([graphic.shape for graphic in found])) >= ARTWORK_MIN_MM else []
 
 
 def _is_lettering(shape: Area) -> bool:
