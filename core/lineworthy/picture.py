@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
 from itertools import repeat
-from typing import Optional
+from typing import Callable, Optional
 
 import numpy as np
 import shapely
@@ -201,11 +201,14 @@ def draw(board: Board, side: Side, findings: Sequence[Finding] = ()) -> Picture:
 
 def board_bounds(board: Board) -> Bounds:
     """The board's outline, or what lies on it where there is none; never without extent."""
-    edges = [g.shape for g in board.graphics if g.layer.kind is LayerKind.OUTLINE]
-    parts = [part.extent for part in board.parts]
-    tracks = [shapely.LineString(track.path) for track in board.tracks]
-    for shapes in ([board.outline.area], edges, parts, tracks):
-        left, bottom, right, top = shapely.GeometryCollection(shapes).bounds  # nan when there is nothing
+    sources: tuple[Callable[[], list[BaseGeometry]], ...] = (
+        lambda: [board.outline.area],
+        lambda: [g.shape for g in board.graphics if g.layer.kind is LayerKind.OUTLINE],
+        lambda: [part.extent for part in board.parts],
+        lambda: [shapely.LineString(track.path) for track in board.tracks],
+    )
+    for shapes in sources:
+        left, bottom, right, top = shapely.GeometryCollection(shapes()).bounds  # nan when there is nothing
         if max(right - left, top - bottom) > 0:
             return Bounds(left, bottom, right, top)
     return Bounds(0.0, 0.0, 10.0, 10.0)
@@ -244,14 +247,15 @@ class _View:
         for loop, is_outside in zip(thinned(loops, self.detail * coarser), outside):
             points = loop[:-1]
             if len(points) >= 3:
-                ccw = _shoelace(points) > 0
+                ccw = _is_ccw(loop)
                 made.append(self.coords(points if ccw == is_outside else points[::-1]))
         return tuple(made)
 
 
-def _shoelace(points: Coords) -> float:
-    x, y = points[:, 0], points[:, 1]
-    return float(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2
+def _is_ccw(loop: Coords) -> bool:
+    """Whether a closed loop runs counter-clockwise, by its signed area."""
+    x, y = (loop - loop[0]).T  # about a corner, so that a small loop far out keeps its digits
+    return bool(x[:-1] @ y[1:] > y[:-1] @ x[1:])
 
 
 def _copper(board: Board, view: _View) -> Coat:

@@ -46,8 +46,8 @@ def render(review: Review, checks: Optional[Sequence[Check]] = None) -> str:
         *_header(review),
         '<main id="main">',
         *_verdict(review),
-        *_area_table(review, areas),
         '<div class="workspace">',
+        *_area_table(review, areas),
         *map_section(review.board, areas),
         *findings_section(review, areas, checks),
         "</div>",
@@ -168,7 +168,7 @@ def _area_table(review: Review, areas: Sequence[AreaGroups]) -> Iterator[str]:
     rows = tallies(review)
     crashed = bool(review.crashed)
     linked = {area.area for area in areas}
-    yield '<section aria-labelledby="areas-title"><h2 id="areas-title">Areas</h2>'
+    yield '<section class="by-area" aria-labelledby="areas-title"><h2 id="areas-title">Areas</h2>'
     yield '<div class="beside"><div class="scroll"><table class="areas"><caption>Findings by area</caption>'
     yield '<thead><tr><th scope="col">Area</th>'
     for consequence in Consequence:
@@ -253,10 +253,11 @@ def _answer(check_id: str, review: Review) -> str:
 
 def _cautions(review: Review) -> Iterator[str]:
     """All but the first, which stands with the verdict."""
-    if len(cautions(review)) == 1:
+    others = cautions(review)[1:]
+    if not others:
         return
     yield '<section aria-labelledby="cautions-title"><h2 id="cautions-title">Cautions</h2><dl class="cautions">'
-    for caution in cautions(review)[1:]:
+    for caution in others:
         yield f"<div><dt>{caution.topic}</dt><dd>{markup(caution.text)}"
         yield f"<small>({markup(caution.source)})</small></dd></div>"
     yield "</dl></section>"

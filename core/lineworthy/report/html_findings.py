@@ -69,7 +69,7 @@ def _filters(areas: Sequence[AreaGroups]) -> Iterator[str]:
 
 def _filter(kind: str, value: str, name: str, count: int) -> str:
     return (
-        f'<button type="button" class="{value if kind == "consequence" else "by-area"}" aria-pressed="false" '
+        f'<button type="button" class="{value if kind == "consequence" else "plain"}" aria-pressed="false" '
         f'data-filter="{kind}" data-value="{value}">{name} <span class="n">{count}</span></button>'
     )
 

@@ -119,7 +119,7 @@
       map.style.width = `${100 * SCALES[step]}%`;
       map.style.setProperty("--shrink", String(1 / Math.sqrt(SCALES[step])));
       pane.tabIndex = step > 0 ? 0 : -1;
-      pane.scrollTo({ left: x * grown - pane.clientWidth / 2, top: y * grown - pane.clientHeight / 2, behavior: "instant" });
+      pane.scrollTo({ left: x * grown - pane.clientWidth / 2, top: y * grown - pane.clientHeight / 2 });
     });
   }
 
