@@ -344,3 +344,15 @@ def with_fields(item: Part, fields: Mapping[str, str]) -> Part:
     import dataclasses
 
     return dataclasses.replace(item, fields=dict(fields))
+
+
+def with_pins(item: Part, pins: Mapping[str, Union[str, tuple[str, str]]]) -> Part:
+    """The same part with pins named by pad number: ``{"1": "SWDIO", "2": ("VDD", "power_in")}``."""
+    import dataclasses
+
+    def named(land: Pad) -> Pad:
+        pin = pins.get(land.number, ("", ""))
+        name, kind = pin if isinstance(pin, tuple) else (pin, "")
+        return dataclasses.replace(land, pin_name=name, pin_type=kind)
+
+    return dataclasses.replace(item, pads=tuple(named(land) for land in item.pads))

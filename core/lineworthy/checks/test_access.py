@@ -135,10 +135,11 @@ def _widest(targets: Targets, names: Iterable[str]) -> Optional[Target]:
 
 
 def _place(nets: Nets, widest: Optional[Target], name: str) -> Place:
-    """Where the net could be touched best, or its first pad in the order of references."""
+    """Where the net could be touched best, or its first pad in the order of references, a circuit's before others."""
     if widest is not None:
         return Place(widest.at, widest.side, f"{name}, {widest.label}")
-    part, pad = nets.pads(name)[0]
+    pads = nets.pads(name)
+    part, pad = next((item for item in pads if nets.role(item[0]) is Role.IC), pads[0])
     return Place(pad.at, part.side, f"{name}, {part.reference} pad {pad.number}")
 
 

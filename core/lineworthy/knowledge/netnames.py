@@ -47,9 +47,9 @@ def words(text: str) -> tuple[str, ...]:
 def pin_functions(pin_name: str) -> tuple[str, ...]:
     """The functions a pin name lists (``PA13/SWDIO``), overbars resolved, in capitals."""
     plain = pin_name
-    for _ in range(3):
+    for _ in range(3 if "{" in pin_name else 0):
         plain = _MARKUP.sub(r"\1", plain)
-    return tuple(piece for piece in re.split(r"[/|]", plain.upper()) if piece)
+    return tuple(piece for piece in plain.upper().replace("|", "/").split("/") if piece)
 
 
 @dataclass(frozen=True)
@@ -82,10 +82,10 @@ SIGNALS: tuple[tuple[str, str, re.Pattern[str]], ...] = (
     ),
     ("bus", "I2C", _any(r"(?:I2C|TWI|SMB?)?\d?(?:SDA|SCL)\d*|SMB(?:CLK|DAT|DATA)")),
     ("bus", "SPI", _any(r"\w{0,4}?(?:MISO|MOSI|COPI|CIPO)\d*|SPI(?:CLK|CS|SCK)\d*|SCK\d*|SCLK\d*|QSPI\w*")),
+    ("bus", "Ethernet", _any(r"MDIO|MDC|R?G?S?MII\w*")),
     ("bus", "UART", _any(r"U?S?A?R?T?\d*(?:TXD|RXD)\d*|U?(?:RTS|CTS)[NB]?\d*|UART\d*(?:TX|RX)\d*|[RT]\d(?:IN|OUT)")),
     ("bus", "CAN", _any(r"CAN\d*(?:H|L|TX|RX|RXD|TXD|P|N|[+\-])\d*")),
     ("bus", "USB", _any(r"(?:U|USB)?\d*D[+\-]|USB\d*_?D[PMN]\d*")),
-    ("bus", "Ethernet", _any(r"MDIO|MDC|R?G?S?MII\w*")),
     ("bus", "SDIO", _any(r"(?:SDIO|SDMMC|EMMC)\w*")),
     ("analog", "", _any(r"\w?VREF\w{0,3}|AREF|ZQ\d*")),
     ("rf", "", _any(r"ANT\d*|ANTENNA\d*|RF|RF_?(?:IN|OUT|IO)\d*|RF\d|LNA\w*|NFC\d?")),
@@ -224,6 +224,9 @@ _VOLTS = (
 )
 
 
+_RANGE = re.compile(r"\d-\d+(?:[.,]\d+)?V")
+
+
 def voltage(name: str) -> Optional[float]:
     """Volts a rail's name states, None when it states none or several.
 
@@ -231,6 +234,8 @@ def voltage(name: str) -> Optional[float]:
     (0.85, 3.3, -12.0, 1.8, None)
     """
     own = leaf(name)
+    if _RANGE.search(own):
+        return None
     found: set[float] = set()
     for pattern in _VOLTS:
         for match in pattern.finditer(own):

@@ -126,15 +126,14 @@ class Targets:
         if bare and self._marks.is_test_point(pad):
             return TargetKind.DEDICATED
         if self._is_connector(part):
-            # plugged into from where its opening is; its leads are soldered on the other side
-            facing = drilled or side is part.side or (pad.kind is PadKind.CONNECTOR and bare)
+            # contact fingers are where their copper is; others open to the part's side and are soldered on the far one
+            facing = bare if pad.kind is PadKind.CONNECTOR else drilled or side is part.side
             return TargetKind.CONNECTOR if facing else None
         if not bare or self._marks.is_fiducial(pad):
             return None
         if drilled and part.fitted and not _is_mounting(part):
             return TargetKind.LEAD if side is part.side.other else None
-        soldered = part.fitted and bool(pad.paste) and not drilled
-        return None if soldered else TargetKind.LAND
+        return TargetKind.LAND if drilled or _is_bare(part) else None
 
     def _is_connector(self, part: Part) -> bool:
         return part.fitted and self._connectors[part.uid]
@@ -209,6 +208,13 @@ def _is_connector(part: Part) -> bool:
 
 def _is_solder_jumper(part: Part) -> bool:
     return "jumper" in part.package.lower() and not any(pad.hole for pad in part.pads)
+
+
+def _is_bare(part: Part) -> bool:
+    """Whether nothing sits on a part's lands: not fitted, or never placed and without paste, as a solder jumper is."""
+    if not part.fitted:
+        return True
+    return not part.in_placement and not any(pad.paste for pad in part.pads)
 
 
 def _is_mounting(part: Part) -> bool:

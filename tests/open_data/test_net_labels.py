@@ -1,0 +1,101 @@
+# SPDX-License-Identifier: MIT
+"""Nets of the editor's demo boards against labels a person wrote down while reading the boards.
+
+`net_labels.csv` holds one row for each net: board, net, label. The labels come from names, pins, parts and schematics
+as a person reads them, not from the classifier; where a person knows more than the board says, the classifier is wrong.
+A net with one pin is labelled by that alone, and of pins marked as not connected each board has at most a dozen.
+Run with ``-s`` to see the confusion table.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections import Counter, defaultdict
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+import demos
+from lineworthy.knowledge.nets import NetKind, Nets
+
+TABLE = Path(__file__).parent / "net_labels.csv"
+
+# label: lowest precision, lowest recall, as measured and rounded down
+FLOORS = {
+    "ground": (0.99, 0.99),
+    "power": (0.98, 0.84),  # missed: unnamed input rails behind a connector, a diode or a fuse
+    "reset": (0.99, 0.89),
+    "programming": (0.99, 0.68),  # missed: trace and status lines of a background debug port, boot straps
+    "bus": (0.93, 0.92),
+    "crystal": (0.96, 0.99),
+    "clock": (0.81, 0.81),
+    "rf": (0.99, 0.99),
+    "fast": (0.99, 0.94),
+    "switching": (0.99, 0.99),
+    "analog": (0.92, 0.74),  # missed: nodes between discrete parts whose names say nothing
+    "signal": (0.93, 0.98),
+    "single-pin": (0.99, 0.99),
+    "no-connect": (0.99, 0.99),
+}
+
+
+def labels() -> dict[str, dict[str, str]]:
+    table: dict[str, dict[str, str]] = defaultdict(dict)
+    with TABLE.open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file):
+            assert row["net"] not in table[row["board"]], row
+            table[row["board"]][row["net"]] = row["label"]
+    return table
+
+
+@cache
+def confusion() -> Counter[tuple[str, str]]:
+    """How often a label (first) was given a kind (second)."""
+    count: Counter[tuple[str, str]] = Counter()
+    for board, rows in labels().items():
+        nets = Nets(demos.read(demos.FOLDER / board))
+        for net, label in rows.items():
+            assert net in nets.all, f"{board} has no net {net}"
+            count[label, nets.of(net).kind.value] += 1
+    return count
+
+
+def rates(label: str) -> tuple[float, float]:
+    """Precision and recall of one label."""
+    count = confusion()
+    right = count[label, label]
+    given = sum(number for (_, kind), number in count.items() if kind == label)
+    wanted = sum(number for (want, _), number in count.items() if want == label)
+    return right / max(given, 1), right / wanted
+
+
+def test_the_table_knows_every_kind_and_enough_nets() -> None:
+    rows = [label for board in labels().values() for label in board.values()]
+    assert len(rows) >= 1500
+    assert {kind.value for kind in NetKind} == set(FLOORS) == set(rows)
+
+
+@pytest.mark.editor
+def test_confusion_table_is_printed() -> None:
+    assert demos.paths(), demos.HOW
+    count = confusion()
+    print(f"\n{'label':12}{'nets':>6}{'precision':>11}{'recall':>8}  taken for")
+    for label in FLOORS:
+        precision, recall = rates(label)
+        wrong = sorted(
+            ((number, kind) for (want, kind), number in count.items() if want == label != kind), reverse=True
+        )
+        total = sum(number for (want, _), number in count.items() if want == label)
+        told = ", ".join(f"{kind} {number}" for number, kind in wrong)
+        print(f"{label:12}{total:6}{precision:11.3f}{recall:8.3f}  {told}")
+    assert sum(count.values()) == sum(len(rows) for rows in labels().values())
+
+
+@pytest.mark.editor
+@pytest.mark.parametrize("label", FLOORS)
+def test_precision_and_recall_stay(label: str) -> None:
+    assert demos.paths(), demos.HOW
+    precision, recall = rates(label)
+    assert precision >= FLOORS[label][0]
+    assert recall >= FLOORS[label][1]
