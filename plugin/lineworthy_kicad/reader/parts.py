@@ -23,6 +23,7 @@ from lineworthy_kicad.reader.sexpr import Node, atoms, each, kids, maybe_word, w
 from lineworthy_kicad.reader.texts import Text, boxed_text, text_of
 
 _NOT_FIELDS = {"Reference", "Value", "Footprint", "Sheetname", "Sheetfile", "Sheet name", "Sheet file"}
+_NOW_CALLED = {"ki_description": "Description"}
 _HEIGHT_NAME = re.compile(
     r"(?:(?:max\w*|component|body|package|part|overall|seated)[\s_.-]*)*height\b.*", re.IGNORECASE
 )
@@ -143,7 +144,7 @@ def _fields(node: Node) -> dict[str, str]:
     """Named fields besides reference and value; the editor's own bookkeeping left out."""
     found: dict[str, str] = {}
     for prop in each(node, "property"):
-        name = word(prop)
+        name = _NOW_CALLED.get(word(prop), word(prop))
         if name not in _NOT_FIELDS and not name.startswith("ki_"):
             found[name] = maybe_word(prop, 2)
     return found
