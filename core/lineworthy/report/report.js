@@ -5,13 +5,8 @@
   const rows = all(".finding");
   const rowOf = new Map(rows.map((row) => [row.dataset.finding, row]));
   const pins = all(".pin");
-  const pinsOf = Map.groupBy ? Map.groupBy(pins, (pin) => pin.dataset.finding) : group(pins);
-
-  function group(items) {
-    const groups = new Map();
-    for (const pin of items) groups.set(pin.dataset.finding, [...(groups.get(pin.dataset.finding) || []), pin]);
-    return groups;
-  }
+  const pinsOf = new Map(rows.map((row) => [row.dataset.finding, []]));
+  for (const pin of pins) pinsOf.get(pin.dataset.finding).push(pin);
 
   // --- lighting up -------------------------------------------------------------------------------------------------
   function light(number) {
@@ -65,7 +60,8 @@
   // --- filters -----------------------------------------------------------------------------------------------------
   const buttons = all("[data-filter]");
   const search = document.getElementById("search");
-  const texts = new Map(rows.map((row) => [row, `${row.textContent} ${row.closest(".check").querySelector("h4").textContent}`.toLowerCase()]));
+  const heading = (row) => row.closest(".check").querySelector("h4").textContent;
+  const texts = new Map(rows.map((row) => [row, `${row.textContent} ${heading(row)}`.toLowerCase()]));
   function apply() {
     const wanted = { area: new Set(), consequence: new Set() };
     for (const button of buttons) {
