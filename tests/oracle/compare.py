@@ -232,7 +232,8 @@ def texts(board: Board, facts: Facts) -> Found:
         yield from unequal(label, "hidden", not theirs["visible"], ours.hidden)
         for key in ("mirrored", "knockout"):
             yield from unequal(label, key, theirs[key], getattr(ours, key))
-        yield from same_point(label, "place", theirs["at"], ours.at)
+        if theirs["class"] in ("PCB_TEXT", "PCB_FIELD"):  # others lie in a frame and have no anchor of their own
+            yield from same_point(label, "place", theirs["at"], ours.at)
         yield from apart(label, "height", mm(theirs["height"]), ours.height)
         yield from apart(label, "pen", mm(theirs["pen"]), ours.stroke)
         yield from turned(label, theirs["rotation"], ours.rotation)

@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import Any, Callable
 
 import compare
+import editor
 import made_board
 import pytest
 import shapely
-from editor import Facts
 from mismatch import Mismatch, listing
 from shapely import affinity
 
@@ -25,7 +25,7 @@ Change = Callable[[Board], Board]
 
 
 @pytest.fixture(scope="module")
-def made(ask: Callable[[Path], Facts], tmp_path_factory: pytest.TempPathFactory) -> tuple[Board, Facts]:
+def made(ask: Callable[[Path], editor.Facts], tmp_path_factory: pytest.TempPathFactory) -> tuple[Board, editor.Facts]:
     path = made_board.write(tmp_path_factory.mktemp("made"))
     return read_board(path), ask(path)
 
@@ -145,14 +145,14 @@ def keys(found: dict[str, list[Mismatch]]) -> set[tuple[str, str, str]]:
 
 
 @pytest.fixture(scope="module")
-def before(made: tuple[Board, Facts]) -> set[tuple[str, str, str]]:
+def before(made: tuple[Board, editor.Facts]) -> set[tuple[str, str, str]]:
     board, facts = made
     return keys(compare.compare(board, facts))
 
 
 @pytest.mark.parametrize(("change", "category"), [c[1:] for c in CHANGES], ids=[c[0] for c in CHANGES])
 def test_a_change_is_reported(
-    made: tuple[Board, Facts], before: set[tuple[str, str, str]], change: Change, category: str
+    made: tuple[Board, editor.Facts], before: set[tuple[str, str, str]], change: Change, category: str
 ) -> None:
     board, facts = made
     new = {name for name, _, _ in keys(compare.compare(change(board), facts)) - before}
@@ -162,6 +162,13 @@ def test_a_change_is_reported(
 
 def test_every_category_is_proven() -> None:
     assert {category for _, _, category in CHANGES} == set(compare.LOOKS)
+
+
+def test_missing_editor_says_how_to_install_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(editor.shutil, "which", lambda name: None)
+    with pytest.raises(RuntimeError, match=r"install-editor\.sh") as caught:
+        editor.interpreter.__wrapped__()
+    assert "\n" not in str(caught.value)
 
 
 def test_list_is_short_and_worst_first() -> None:

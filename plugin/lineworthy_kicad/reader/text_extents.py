@@ -23,7 +23,7 @@ _ROOM_BELOW = 0.17
 """Part of a line's height the box keeps for descenders."""
 _PEN_MARGIN = 3.0
 """The box is this many pen widths larger than the glyphs, in each direction."""
-_INTERLINE = 1.17 * 1.376
+_INTERLINE = 1.60994
 """Distance of base lines, in text heights."""
 _BAR_ROOM = 1 / 6
 """Part of a line's height an overbar adds."""
