@@ -27,6 +27,7 @@ CORE_MAY = {
     "registry": {"finding", "model"},
     "knowledge": MODEL | {"geometry"},
     "checks": MEASURE | {"knowledge"},
+    "amend": MEASURE | {"knowledge", "review"},
     "review": MEASURE | {"knowledge", "checks"},
     "picture": MODEL | {"geometry", "finding"},
     "report": MEASURE | {"picture", "review", "knowledge"},
