@@ -120,10 +120,10 @@ def parts_too_close(board: Board, sheet: Sheet, packages: Packages) -> Answers:
     What to do: move the parts apart. Where the density is wanted, agree on it with the factory and put its own numbers
     into the capability sheet.
     Blind spots: bodies are as drawn in the library, a surface part without a drawing counts as the hull of its lands, a
-    leaded one as its lands; height is
-    not looked at, so a part under a raised one counts as a collision unless it lies under a module on pins, or wholly
-    under a connector, relay, switch or coil. Shield cans, heat sinks, antennas, holes, marks, solder jumpers and parts marked do-not-fit
-    are left out. Through-hole parts among themselves may touch; connectors may stand side by side.
+    leaded one as its lands. Height is not looked at: a part under a raised one counts as a collision unless it lies
+    under a module on pins, or wholly under a connector, relay, switch or coil. Shield cans, heat sinks, antennas,
+    holes, marks, solder jumpers and parts marked do-not-fit are left out. Through-hole parts among themselves may
+    touch; connectors may stand side by side.
     Source: common practice; every value comes from the capability sheet, which names its source.
     """
     bodies = _collect(board, packages)
@@ -182,15 +182,14 @@ def _measure(bodies: Sequence[_Body], sheet: Sheet) -> Iterator[_Pair]:
     seen = set()
     for i, j, gap in zip(ours.tolist(), theirs.tolist(), gaps.tolist()):
         key = (min(i, j), max(i, j))
-        if bodies[i].part is bodies[j].part or key in seen:
+        first, second = sorted((bodies[i], bodies[j]), key=_name)
+        if first.part is second.part or key in seen or _stands_over(first, second):
             continue
         seen.add(key)
-        first, second = sorted((bodies[i], bodies[j]), key=_name)
         overlap = _overlap(first, second) if gap == 0.0 else 0.0
         limit = _limit(first, second)
         if overlap:
-            if not _stands_over(first, second):
-                yield _Pair(first, second, gap, "", overlap)
+            yield _Pair(first, second, gap, "", overlap)
         elif limit and falls_short(gap, getattr(sheet.spacing, limit)):
             yield _Pair(first, second, gap, limit, overlap)
 
