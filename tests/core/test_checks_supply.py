@@ -7,7 +7,7 @@ import dataclasses
 
 import pytest
 
-from build import board, chip, fiducial, hole, pad, part, probe_pad, smd_part, with_fields
+from build import board, chip, fiducial, hole, pad, part, probe_pad, smd_part, through_part, with_fields
 from lineworthy import Consequence
 from lineworthy.checks.supply import manufacturer_part_missing
 from lineworthy.knowledge.fields import (
@@ -350,17 +350,31 @@ def test_parts_not_bought_are_not_asked_for(flag: str) -> None:
         part("G1", (5, 5), (), package="Logo"),
         part("JP1", (5, 5), (pad("1", (5, 5)), pad("2", (6, 5))), package="SolderJumper-2_P1.3mm_Open"),
         part("J1", (5, 5), (pad("1", (5, 5), paste=False),), package="USB_A_PCB_traces", in_placement=False),
+        part("BUS1", (5, 5), (pad("1", (5, 5), paste=False),), package="BUS_PC", mount=Mount.OTHER),
         part("H1", (5, 5), (pad("1", (5, 5)),), package="AlignmentHole_1.6", mount=Mount.OTHER),
     ],
-    ids=["fiducial", "hole", "probe land", "logo", "solder jumper", "etched connector", "alignment hole"],
+    ids=[
+        "fiducial",
+        "hole",
+        "probe land",
+        "logo",
+        "solder jumper",
+        "etched connector",
+        "edge fingers",
+        "alignment hole",
+    ],
 )
 def test_what_is_etched_or_drilled_is_not_bought(item) -> None:
     assert asked(item) == []
 
 
-def test_a_probe_clip_is_bought() -> None:
+def test_what_is_soldered_is_bought_whatever_its_name() -> None:
     clip = part("J1", (5, 5), (pad("1", (5, 5), paste=False),), package="Battery_clip")
     assert len(asked(clip)) == 1
+    plug = through_part("P1", (20, 20), nets=("A", "B", "C"), package="DSUB-25_Housed_MountingHolesOffset11.32mm")
+    assert len(asked(plug)) == 1
+    screwed = part("J1", (20, 20), [*plug.pads, *hole("H", (30, 20)).pads], package="Jack", mount=Mount.THROUGH)
+    assert len(asked(screwed)) == 1
 
 
 def test_hostile_text_is_only_text() -> None:

@@ -12,11 +12,11 @@ from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.knowledge.fields import Meaning, maker_part, meaning, order_code, value_is_maker_part
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.wording import counted, listed, natural
-from lineworthy.model import Board, Part
+from lineworthy.model import Board, Mount, Part
 from lineworthy.registry import Answers, check
 
 _NOT_BOUGHT = re.compile(
-    r"solder-?jumper|net-?tie|logo|test-?point_(?:pad|tht)|fiducial|(?:mounting|alignment|tooling|guide)[-_ ]?hole",
+    r"solder-?jumper|net-?tie|test-?point_(?:pad|tht)|fiducial|(?:mounting|alignment|tooling|guide)[-_ ]?hole|.*logo",
     re.IGNORECASE,
 )
 
@@ -44,8 +44,8 @@ def manufacturer_part_missing(board: Board, marks: Marks) -> Answers:
     asks, or chooses for you, and what was tested is not what is built.
     What to do: give each part a field with the manufacturer's part number (MPN), and a second one for an alternate.
     Blind spots: fields are known by their names. A part named only in the package or in a separate parts list is not
-    seen. Whether a number exists or can be bought is not asked. Parts without pads, and those that are not placed and
-    have neither paste nor holes, are taken for etched copper.
+    seen. Whether a number exists or can be bought is not asked. Parts without pads, and those with neither paste nor
+    holes that are no surface parts for the placement machine, are taken for etched copper.
     Source: common practice, no source.
     """
     lines = _lines(board, marks)
@@ -74,7 +74,12 @@ def manufacturer_part_missing(board: Board, marks: Marks) -> Answers:
 
 def _lines(board: Board, marks: Marks) -> list[Line]:
     """The parts list as the board gives it."""
-    holes = {hole.part.uid for hole in marks.holes if hole.part is not None}
+    # a part with fixing holes may be a connector; one with nothing but holes for a single pin is the hole itself
+    holes = {
+        hole.part.uid
+        for hole in marks.holes
+        if hole.part is not None and len({pad.number for pad in hole.part.pads} - {""}) <= 1
+    }
     groups: dict[tuple[str, str], list[Part]] = defaultdict(list)
     for part in board.parts:
         listed_part = part.fitted and part.in_parts_list and not part.board_only and part.pads
@@ -88,9 +93,9 @@ def _lines(board: Board, marks: Marks) -> list[Line]:
 
 def _is_bare_copper(part: Part, marks: Marks) -> bool:
     """Marks, probe lands, jumpers, fingers and logos are etched, not bought."""
-    if _NOT_BOUGHT.search(part.package):
+    if _NOT_BOUGHT.match(part.package):
         return True
-    if not part.in_placement and not any(pad.paste or pad.hole for pad in part.pads):
+    if not any(pad.paste or pad.hole for pad in part.pads) and not (part.mount is Mount.SURFACE and part.in_placement):
         return True
     return all(marks.is_fiducial(pad) or (marks.is_test_point(pad) and pad.hole is None) for pad in part.pads)
 
