@@ -15,7 +15,7 @@ from lineworthy.model import Area, Coords, CopperArea, Graphic, KeepOut, LayerKi
 from lineworthy_kicad.reader.drawn import filled_area
 from lineworthy_kicad.reader.layers import BOTTOM_COPPER, TOP_COPPER, Layers
 from lineworthy_kicad.reader.nets import Nets
-from lineworthy_kicad.reader.points import BOARD_FRAME, Frame, at_of, child_xy, points_of
+from lineworthy_kicad.reader.points import BOARD_FRAME, Frame, at_of, check_arc, child_xy, points_of
 from lineworthy_kicad.reader.sexpr import Node, each, kids, maybe_number, maybe_word, word
 
 ZoneItem = Union[CopperArea, KeepOut, Graphic]
@@ -29,14 +29,18 @@ def track(node: Node, nets: Nets) -> Track:
     """A straight (``segment``) or curved (``arc``) track."""
     inner = kids(node)
     names = [word(inner["layer"])] if "layer" in inner else _words(inner.get("layers"))
+    start, end = child_xy(node, inner, "start"), child_xy(node, inner, "end")
+    mid = child_xy(node, inner, "mid") if "mid" in inner else None
+    if mid is not None:
+        check_arc(node, start, mid, end)
     return Track(
         uid=maybe_word(inner.get("uuid") or inner.get("tstamp")),
-        start=child_xy(node, inner, "start"),
-        end=child_xy(node, inner, "end"),
+        start=start,
+        end=end,
         width=max(0.0, maybe_number(inner.get("width"), 0.0)),
         layer=names[0] if names else TOP_COPPER,
         net=nets.of(inner.get("net")),
-        mid=child_xy(node, inner, "mid") if "mid" in inner else None,
+        mid=mid,
         mask_opened=any(name.endswith(".Mask") for name in names[1:]),
     )
 

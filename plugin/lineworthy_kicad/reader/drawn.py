@@ -14,7 +14,7 @@ import shapely
 from shapely import Polygon
 
 from lineworthy.model import ARC_TOL_MM, Area, Coords, Point, arc_points, arc_steps, polygonal, quad_segs
-from lineworthy_kicad.reader.points import BOARD_FRAME, Frame, child_xy, moved, points_of, turned
+from lineworthy_kicad.reader.points import BOARD_FRAME, Frame, check_arc, child_xy, moved, points_of, turned
 from lineworthy_kicad.reader.sexpr import Malformed, Node, kids, maybe_number, maybe_word, number
 
 HAIRLINE = 1e-3
@@ -179,6 +179,7 @@ def _arc(node: Node, children: dict[str, Node], frame: Frame, tol: float) -> Dra
     else:
         ends = _old_arc(node, children)
     start, mid, end = (frame.point(point) for point in ends)
+    check_arc(node, start, mid, end)
     return Drawn(arc_points(start, mid, end, tol), False, pen_of(children))
 
 

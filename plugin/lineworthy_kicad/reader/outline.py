@@ -166,6 +166,8 @@ def _gaps(paths: Sequence[Coords]) -> list[OutlineFault]:
 def _crossings(loops: Sequence[Coords]) -> list[OutlineFault]:
     """Places where a loop crosses itself or another."""
     faults: list[OutlineFault] = []
+    if not loops:
+        return faults
     rings = [shapely.LinearRing(loop) for loop in loops]
     for loop in loops:
         polygon = Polygon(loop)

@@ -8,7 +8,7 @@ as it is, so angles keep their sign.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import cos, radians, sin
+from math import cos, hypot, radians, sin
 
 import numpy as np
 
@@ -91,6 +91,20 @@ def at_of(node: Node, children: dict[str, Node]) -> tuple[Point, float]:
     return xy(child), number(child, 3) if has_angle else 0.0
 
 
+def check_arc(node: Node, start: Point, mid: Point, end: Point) -> None:
+    """Refuses an arc that swings out far beyond any board on its way.
+
+    Raises:
+        Malformed: more than half of a circle too large for any board.
+    """
+    ax, ay, cx, cy = start[0] - mid[0], start[1] - mid[1], end[0] - mid[0], end[1] - mid[1]
+    cross = abs(ax * cy - ay * cx)
+    sides = hypot(ax, ay) * hypot(cx, cy) * hypot(ax - cx, ay - cy)
+    # The radius is sides / 2 cross; the arc is more than a half circle where the angle at `mid` is acute.
+    if ax * cx + ay * cy > 0 and sides > 2 * COORDINATE_MAX * cross and cross > 0:
+        raise Malformed(node, f"'{node[0][:40]}' swings out beyond any board")
+
+
 def points_of(node: Node) -> Coords:
     """The corners in a ``(pts ..)`` node as an (n, 2) array, y up; arcs become points.
 
@@ -107,6 +121,7 @@ def points_of(node: Node) -> Coords:
         elif part[0] == "arc":
             inner = kids(part)
             start, mid, end = (child_xy(part, inner, head) for head in ("start", "mid", "end"))
+            check_arc(part, start, mid, end)
             runs.append(arc_points(start, mid, end))
         elif part[0] == "pts":
             runs.append(points_of(part))

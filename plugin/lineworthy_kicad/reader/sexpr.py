@@ -23,7 +23,7 @@ Progress = Callable[[float], None]
 DEPTH_MAX = 64
 """Real documents nest about 12 deep; more is damage or malice."""
 
-COORDINATE_MAX = 1e5
+COORDINATE_MAX = 1e4
 """mm or degrees. The editor itself ends at 2147 mm; larger numbers only break geometry further on."""
 
 _CHUNK = 1 << 20
