@@ -142,7 +142,14 @@ def test_helping_lines_beside_a_port_within_reach_are_a_note() -> None:
     target = circuit(VDD="VDD", GND="GND", SWDIO="SWDIO", SWCLK="SWCLK", BOOT0="BOOT0")
     found = unreachable(target, *PADS, probe_pad("TP3", (15, 5), "SWDIO"), probe_pad("TP4", (20, 5), "SWCLK"))
     assert [f.consequence for f in found] == [Consequence.NOTE]
-    assert found[0].message.startswith("1 programming net beside a port within reach has no bare copper")
+    assert found[0].message.startswith("1 programming net that a port works without has no bare copper")
+
+
+def test_a_line_that_is_in_reach_elsewhere_on_the_same_circuit_is_a_note() -> None:
+    target = circuit(VDD="VDD", GND="GND", SWDIO="SWDIO", P5="TRG_SWDIO")
+    shifter = circuit("U2", (10, 20), A="SWDIO", B="TRG_SWDIO")
+    found = unreachable(target, shifter, *PADS, probe_pad("TP3", (15, 5), "SWDIO"))
+    assert [(f.consequence, f.message.rsplit(": ")[1]) for f in found] == [(Consequence.NOTE, "TRG_SWDIO")]
 
 
 def test_reset_and_buses_are_one_note_each() -> None:

@@ -129,6 +129,7 @@ def test_a_name_the_editor_made_says_nothing_its_pin_does() -> None:
         ("FB", "analog"),
         ("PA13/SWDIO", "programming"),
         ("PA1/TIM2/SDA/ADC1", "signal"),  # one of many uses of the pin
+        ("PROG", "signal"),  # a charger's current is set there
     ],
 )
 def test_pins_of_unnamed_nets(pin: str, label: str) -> None:
@@ -161,6 +162,9 @@ def test_a_signal_called_by_its_level_is_no_rail() -> None:
         return kind(name, u1, chip("R1", nets=(name, "g")))
 
     assert driven("pilot_3,3V") == "signal"
+    shifter = smd_part("U1", nets=("EVENT_1V8", "g"))
+    assert kind("EVENT_1V8", shifter, chip("R1", nets=("EVENT_1V8", "g"))) == "signal"
+    assert kind("EVENT_1V8", shifter, chip("C1", nets=("EVENT_1V8", "g"))) == "power"
     assert driven("VCC_3V3") == "power"
 
 

@@ -60,7 +60,7 @@ def key_net_unreachable(board: Board, sheet: Sheet, nets: Nets, marks: Marks) ->
     dead = [facts for facts in ports if _is_dead_port(board, facts, served)]
     for label, consequence, group in (
         ("programming net", Consequence.QUERY, dead),
-        ("programming net beside a port within reach", Consequence.NOTE, [f for f in ports if f not in dead]),
+        ("programming net that a port works without", Consequence.NOTE, [f for f in ports if f not in dead]),
         ("reset net", Consequence.NOTE, [f for f in missed if f.kind is NetKind.RESET]),
         ("bus net", Consequence.NOTE, [f for f in missed if f.kind is NetKind.BUS]),
     ):
@@ -69,19 +69,19 @@ def key_net_unreachable(board: Board, sheet: Sheet, nets: Nets, marks: Marks) ->
 
 
 def _served_lines(board: Board, nets: Nets, targets: Targets, need: float) -> Mapping[str, frozenset[str]]:
-    """For each line of a programming port, the parts on which it is within reach; under the empty line all of them."""
+    """For each line of a programming port, the circuits on which it is within reach."""
     served: dict[str, set[str]] = {}
     for facts in nets.of_kind(NetKind.PROGRAMMING):
         if targets.reach(facts.name, need):
             uids = {part.uid for part, _ in board.pads_by_net[facts.name] if nets.role(part) is Role.IC}
             served.setdefault(facts.line, set()).update(uids)
-            served.setdefault("", set()).update(uids)
     return {line: frozenset(uids) for line, uids in served.items()}
 
 
 def _is_dead_port(board: Board, facts: NetFacts, served: Mapping[str, frozenset[str]]) -> bool:
-    """Whether a circuit cannot be loaded because this net is out of reach: no other way to the same line of it."""
-    return not any(part.uid in served.get(facts.line, ()) for part, _ in board.pads_by_net[facts.name])
+    """Whether a circuit cannot be loaded because this net is out of reach: a port's line, and no other way to it."""
+    reached = served.get(facts.line, frozenset())
+    return bool(facts.line) and not any(part.uid in reached for part, _ in board.pads_by_net[facts.name])
 
 
 def _unreachable(board: Board, reach: _Reach, facts: NetFacts) -> Finding:

@@ -188,7 +188,9 @@ def pin_reading(net: NetView, named: bool) -> Optional[Said]:
 def _signal(pin: Pin) -> Optional[Said]:
     for function in pin.functions:
         said = netnames.reading(function)
-        if said and said.label in ("programming", "reset", "bus") and said.word != "DONE":
+        # a charger sets its current at a pin called PROG, and plenty of circuits are DONE with something
+        vague = said is not None and said.word in ("DONE", "PROG")
+        if said and said.label in ("programming", "reset", "bus") and not vague:
             return Said(said.label, said.bus, f"{pin} is called {pin.pad.pin_name}", said.word)
     return None
 

@@ -348,10 +348,11 @@ def _by_pins(net: netpins.NetView, named: bool) -> Optional[NetFacts]:
 
 
 def _contradicted(net: netpins.NetView, said: netnames.Reading) -> bool:
-    """A signal may be called by its level (``Vpil_3,3V``): then a circuit drives it and nothing is supplied by it."""
-    if said.label != "power" or net.supply_pins or not netnames.says_only_volts(net.name):
+    """A signal may be called by its level (``pilot_3,3V``): it supplies nothing and is driven or not decoupled."""
+    if said.label != "power" or net.supply_pins or not net.circuits or not netnames.says_only_volts(net.name):
         return False
-    return net.driven_by_signal
+    more_words = len(netnames.words(netnames.leaf(net.name))) > 1
+    return net.driven_by_signal or (more_words and not net.has(Role.CAPACITOR, Role.CONNECTOR))
 
 
 def _source(net: netpins.NetView) -> Source:
