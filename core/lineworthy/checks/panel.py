@@ -46,7 +46,8 @@ SMALL_CERAMICS = ("01005", "0201", "0402")
 # a panel can also be a front panel, a patch panel, a solar panel: the bare word counts only where it stands alone
 _PANEL_WORDS = re.compile(
     r"panel(is|iz)|\A\W*panel\W*\d*\W*\Z|\b(in|per|as) (a |the )?panel\b"
-    r"|\bpanel (of|plan|drawing|size|array|frame|rail|\d)|\bv[ _-]?(score|cut|groov)|score[ _-]?lines?|mouse[ _-]?bites?|break[ _-]?(away|off|line|tab)|depanel",
+    r"|\bpanel (of|plan|drawing|size|array|frame|rail|\d)"
+    r"|\bv[ _-]?(score|cut|groov)|score[ _-]?lines?|mouse[ _-]?bites?|break[ _-]?(away|off|line|tab)|depanel",
     re.IGNORECASE,
 )
 _PANEL_PARTS = re.compile(r"mouse-?_?bite|break-?_?(line|away|tab)|v-?_?(score|cut)", re.IGNORECASE)
@@ -317,7 +318,7 @@ def _finding(ones: Sequence[_NearEdge], consequence: Consequence, message: str, 
     return part_at_break_edge.finding(
         consequence,
         message,
-        items=[one.part for one in ones],
+        items=sorted((one.part for one in ones), key=lambda part: (natural(part.reference), part.reference, part.uid)),
         places=[one.place for one in ones],
         measured=ones[0].gap,
         limit=need,

@@ -250,7 +250,8 @@ def _courtyards_overlap(pair: _Pair) -> bool:
 def _judge(pairs: Sequence[_Pair], is_query: bool, sheet: Sheet) -> Finding:
     nearest = pairs[0]
     consequence = Consequence.QUERY if is_query else Consequence.NOTE
-    parts = {body.part: None for pair in pairs for body in (pair.first, pair.second)}
+    bodies = sorted((body for pair in pairs for body in (pair.first, pair.second)), key=_name)
+    parts = list(dict.fromkeys(body.part for body in bodies))
     places = [_place(pair) for pair in pairs]
     if not nearest.limit:
         return parts_too_close.finding(
