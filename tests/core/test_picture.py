@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-import report_sample as sample
 import shapely
 from shapely import Polygon
 
+import report_sample as sample
 from build import (
     BOTTOM,
     COPPER_TOP,

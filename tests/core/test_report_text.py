@@ -7,15 +7,16 @@ import re
 from dataclasses import replace
 
 import pytest
-import report_sample as sample
 
+import report_sample as sample
 from build import board, chip, pad, part
 from lineworthy import Consequence, Place, Review
 from lineworthy.finding import Finding
 from lineworthy.model import Stackup
+from lineworthy.registry import Help
 from lineworthy.report import text
 from lineworthy.report.cautions import DANGEROUS_VOLTAGE, REVIEW_AID, cautions
-from lineworthy.report.facts import board_line, figure, figures, grouped, tallies, with_unit
+from lineworthy.report.facts import board_line, figure, figures, grouped, question, tallies, with_unit
 from lineworthy.report.safe import markup, visible
 
 
@@ -137,6 +138,15 @@ def test_grouping_keeps_the_gravest_check_first_and_every_finding_once() -> None
     assert [row.number for row in rows] == list(range(1, len(result.findings) + 1))
     assert sorted(id(row.finding) for row in rows) == sorted(id(finding) for finding in result.findings)
     assert sum(t.hold + t.query + t.note for t in tallies(result)) == len(rows)
+
+
+def test_a_long_question_is_cut_after_its_first_sentence() -> None:
+    assert question(Help("Is it so? It is measured thus. And thus.", {})) == (
+        "Is it so?",
+        "It is measured thus. And thus.",
+    )
+    assert question(Help("Ratio below 0.66 of foil", {})) == ("Ratio below 0.66 of foil", "")
+    assert question(Help("", {})) == ("", "")
 
 
 # --- cautions --------------------------------------------------------------------------------------------------------

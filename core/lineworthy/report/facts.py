@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Optional
@@ -117,6 +118,12 @@ def check_help(check_id: str, checks: Optional[Sequence[Check]] = None) -> Help:
         return (find(check_id) if checks is None else find(check_id, checks)).help
     except UnknownCheckError:
         return Help("", {})
+
+
+def question(told: Help) -> tuple[str, str]:
+    """What a check asks: the first sentence, fit for a heading, and the rest."""
+    first, *rest = re.split(r"(?<=[.?!])\s+", told.what, maxsplit=1)
+    return first, " ".join(rest)
 
 
 def figure(value: float, digits: int = 3) -> str:

@@ -19,7 +19,7 @@ from lineworthy import __version__
 from lineworthy.finding import Consequence
 from lineworthy.registry import Check
 from lineworthy.report.cautions import REVIEW_AID, cautions
-from lineworthy.report.facts import AreaGroups, Tally, area_title, board_line, check_help, grouped, tallies
+from lineworthy.report.facts import AreaGroups, Tally, area_title, board_line, check_help, grouped, question, tallies
 from lineworthy.report.html_findings import findings_section
 from lineworthy.report.html_map import map_section
 from lineworthy.report.safe import markup
@@ -236,7 +236,7 @@ def _asked(review: Review, checks: Optional[Sequence[Check]]) -> Iterator[str]:
     yield '<div class="scroll"><table class="list"><caption class="quiet">Checks asked</caption><thead><tr>'
     yield '<th scope="col">Check</th><th scope="col">Question</th><th scope="col">Answer</th></tr></thead><tbody>'
     for check_id in review.checks:
-        what = markup(check_help(check_id, checks).what)
+        what = markup(question(check_help(check_id, checks))[0])
         yield f"<tr><td><code>{markup(check_id)}</code></td><td>{what}</td><td>{_answer(check_id, review)}</td></tr>"
     yield "</tbody></table></div></details></section>"
 

@@ -18,6 +18,7 @@ from lineworthy.report.facts import (
     figure,
     figures,
     limit_origin,
+    question,
     with_unit,
 )
 from lineworthy.report.safe import markup
@@ -78,7 +79,8 @@ def _group(group: Group, review: Review, checks: Optional[Sequence[Check]]) -> I
     """One check: its question, its findings, and its documentation once."""
     told = check_help(group.check, checks)
     yield '<section class="check">'
-    yield f"<h4>{markup(told.what)} <code>{markup(group.check)}</code></h4>"
+    asked, more = question(told)
+    yield f"<h4>{markup(asked)} <code>{markup(group.check)}</code></h4>"
     yield '<ol class="rows">'
     for row in group.rows:
         yield from _row(row, review)
@@ -87,9 +89,9 @@ def _group(group: Group, review: Review, checks: Optional[Sequence[Check]]) -> I
         yield f'<p class="to-do"><b>{_TO_DO}</b> {markup(told.sections[_TO_DO])}</p>'
     if told.sections:
         yield '<details class="help"><summary>Why it matters, blind spots, source</summary><dl>'
-        for title in SECTIONS:
-            if told.sections.get(title) and title != _TO_DO:
-                yield f"<div><dt>{title}</dt><dd>{markup(told.sections[title])}</dd></div>"
+        for title, words in (("In full", more), *((title, told.sections.get(title, "")) for title in SECTIONS)):
+            if words and title != _TO_DO:
+                yield f"<div><dt>{title}</dt><dd>{markup(words)}</dd></div>"
         yield "</dl></details>"
     yield "</section>"
 

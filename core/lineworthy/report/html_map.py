@@ -10,6 +10,9 @@ from lineworthy.picture import Role, draw
 from lineworthy.report import svg
 from lineworthy.report.facts import AreaGroups
 
+TALL = 1.15
+"""Boards this much taller than wide stand side by side, others above each other."""
+
 CAPTIONS = {Side.TOP: "Top", Side.BOTTOM: "Bottom, seen from below"}
 
 ROLES = {
@@ -31,7 +34,7 @@ def map_section(board: Board, areas: Sequence[AreaGroups]) -> Iterator[str]:
     findings = [row.finding for area in areas for group in area.groups for row in group.rows]
     pictures = [draw(board, side, findings) for side in Side]
     box = pictures[0].bounds
-    shape = "tall" if box.top - box.bottom > box.right - box.left else "wide"
+    shape = "tall" if box.top - box.bottom > TALL * (box.right - box.left) else "wide"
     yield f'<section class="maps {shape}" aria-labelledby="maps-title"><h2 id="maps-title">Board map</h2>'
     yield '<div class="sides">'
     for picture in pictures:

@@ -17,7 +17,7 @@ from lineworthy.report.safe import markup
 UNITS_PER_MM = 100
 """Coordinates are whole numbers of 0.01 mm: short, and finer than a page shows."""
 
-FLAG_SHARE = 0.017
+FLAG_SHARE = 0.0185
 """Half the height of a flag, as a share of the map's longer side: readable at 600 pixels."""
 
 WORDS_MAX = 5000

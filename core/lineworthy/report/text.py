@@ -44,8 +44,10 @@ def render(review: Review, *, colour: bool = False, width: int = 100) -> str:
     for area in grouped(review):
         lines += ["", page.strong(area_title(area.area))]
         for group in area.groups:
-            for row in group.rows:
-                lines += _finding(row, review, page)
+            for limit, rows in groupby(group.rows, key=lambda row: _limit(row.finding, review)):
+                for row in rows:
+                    lines += _finding(row, page)
+                lines += page.wrap(limit, _INDENT)
     lines += [*_not_run(review, page), *_crashed(review, page), ""]
     for caution in cautions(review):
         if caution.topic == DANGEROUS_VOLTAGE:  # the others are for whoever handles the board, in the other reports
@@ -70,7 +72,10 @@ class _Page:
 
     def wrap(self, text: str, indent: int) -> list[str]:
         pad = " " * indent
-        return textwrap.wrap(visible(text), self.width, initial_indent=pad, subsequent_indent=pad) or [pad.rstrip()]
+        lines = textwrap.wrap(
+            visible(text), self.width, initial_indent=pad, subsequent_indent=pad, break_on_hyphens=False
+        )
+        return lines or [pad.rstrip()]
 
 
 def _head(review: Review, page: _Page) -> Iterator[str]:
@@ -101,7 +106,7 @@ def _cells(row: Tally, page: _Page, crashed: bool) -> Iterator[str]:
         yield f"{row.crashed or '-':>9}"
 
 
-def _finding(row: Numbered, review: Review, page: _Page) -> Iterator[str]:
+def _finding(row: Numbered, page: _Page) -> Iterator[str]:
     finding = row.finding
     first, *rest = page.wrap(finding.message, _INDENT)
     tag = f"{row.number:>4}  {finding.consequence.value.upper():<6}"
@@ -109,7 +114,6 @@ def _finding(row: Numbered, review: Review, page: _Page) -> Iterator[str]:
     yield from rest
     if finding.places:
         yield from page.wrap(f"at {_places(finding)}", _INDENT)
-    yield from page.wrap(_limit(finding, review), _INDENT)
 
 
 def _places(finding: Finding) -> str:
@@ -124,6 +128,7 @@ def _place(place: Place) -> str:
 
 
 def _limit(finding: Finding, review: Review) -> str:
+    """The check and whose limit it is; said once for neighbours that share it."""
     origin = limit_origin(finding, review.sheet)
     if origin is None:
         return f"[{finding.check}]"
