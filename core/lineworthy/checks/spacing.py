@@ -11,7 +11,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.finding import Consequence, Finding, Place
-from lineworthy.geometry import falls_short, pairs_within, width_and_length
+from lineworthy.geometry import exceeds, falls_short, pairs_within, width_and_length
 from lineworthy.knowledge.packages import Family, PackageFacts, Packages
 from lineworthy.knowledge.wording import counted, listed, mm, natural
 from lineworthy.model import Board, Part, Side
@@ -167,9 +167,9 @@ def _kind(facts: PackageFacts) -> str:
     if facts.family is Family.CONNECTOR:
         return "connector"
     shorter, longer = width_and_length(facts.body)
-    if facts.family is Family.ARRAY and shorter >= ARRAY_MIN_MM:
+    if facts.family is Family.ARRAY and not falls_short(shorter, ARRAY_MIN_MM):
         return "array"
-    small = longer <= SMALL_PACKAGE_MM and facts.machine_placed
+    small = facts.machine_placed and not exceeds(longer, SMALL_PACKAGE_MM)
     return "chip" if small or facts.family in (Family.CHIP, Family.MELF) else "package"
 
 

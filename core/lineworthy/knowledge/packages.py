@@ -13,7 +13,7 @@ from typing import Optional
 
 import shapely
 
-from lineworthy.geometry import width_and_length
+from lineworthy.geometry import exceeds, falls_short, width_and_length
 from lineworthy.knowledge.packages_heights import HeightOrigin, height_of
 from lineworthy.knowledge.packages_names import Family, read_name
 from lineworthy.knowledge.packages_pads import (
@@ -199,7 +199,7 @@ def _by_kind(part: Part, letters: str, lands: Lands, through: bool) -> Family:
 
 def _overhangs(part: Part, lands: Lands) -> bool:
     """A body much larger than the field of its pins is a board on pins."""
-    if part.body is None or width_and_length(part.body)[0] <= MODULE_MIN_MM:
+    if part.body is None or not exceeds(width_and_length(part.body)[0], MODULE_MIN_MM):
         return False
     return float(over_lands(lands).prod()) < 0.7 * part.body.area
 
@@ -208,7 +208,7 @@ def _is_big(part: Part) -> bool:
     """A body of about 2 mm and more both ways is wound on a core; chip coils are slimmer."""
     if part.body is None:
         return False
-    return width_and_length(part.body)[0] >= 1.9
+    return not falls_short(width_and_length(part.body)[0], 1.9)
 
 
 def _body(part: Part) -> Area:

@@ -10,7 +10,7 @@ from typing import Optional
 import numpy as np
 import shapely
 
-from lineworthy.geometry import Floats
+from lineworthy.geometry import Floats, width_and_length
 from lineworthy.knowledge.packages_names import IMPERIAL, Family
 from lineworthy.model import Area, Pad, PadKind, PadRole, Part
 
@@ -80,7 +80,8 @@ def lands_of(part: Part) -> Lands:
             continue
         if pad.kind is PadKind.THROUGH and id(pad) not in through:
             continue
-        points = (shapely.get_coordinates(_copper(pad)) - np.array(part.at)) @ matrix
+        # rounded, so that a turned part is judged the same
+        points = np.round((shapely.get_coordinates(_copper(pad)) - np.array(part.at)) @ matrix, 4)
         low, high = points.min(axis=0), points.max(axis=0)
         key = pad.number or f"#{index}"
         # pieces of one land are merged, equal numbers far apart (shells, doubled pins) stay apart
@@ -215,11 +216,8 @@ def beside_body(lands: Lands, body: Optional[Area]) -> bool:
 
 
 def _sides(body: Area) -> tuple[float, float]:
-    corners = shapely.get_coordinates(shapely.oriented_envelope(body))
-    if len(corners) < 4:
-        return 0.0, 0.0
-    first, second = np.hypot(*(corners[1:3] - corners[:2]).T)
-    return float(first), float(second)
+    shorter, longer = width_and_length(body)
+    return round(shorter, 4), round(longer, 4)
 
 
 def _rows(lands: Lands) -> int:
