@@ -318,7 +318,7 @@ def _finding(ones: Sequence[_NearEdge], consequence: Consequence, message: str, 
     return part_at_break_edge.finding(
         consequence,
         message,
-        items=sorted((one.part for one in ones), key=lambda part: (natural(part.reference), part.reference, part.uid)),
+        items=[one.part for one in sorted(ones, key=lambda one: one.order[1:])],
         places=[one.place for one in ones],
         measured=ones[0].gap,
         limit=need,
