@@ -6,6 +6,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import hypot
 from typing import Optional
 
 import numpy as np
@@ -15,16 +16,26 @@ from shapely import Polygon
 from lineworthy.model import Area, Coords, Outline, OutlineFault, Point, polygonal
 from lineworthy_kicad.reader.drawn import Drawn
 
+_CROSSINGS_MAX = 50
+"""More crossings than these tell nobody anything new."""
 SNAP_MM = 0.01
 """Ends this near to each other are joined, as the editor does."""
 
 
 @dataclass
 class Chains:
-    """Loops that closed, ends that did not, and corners where more than two ends meet."""
+    """What loose paths make.
+
+    Attributes:
+        loops: closed ones, as points.
+        open_paths: chains that did not close.
+        loose: ends that meet no other.
+        branches: places where more than two ends meet.
+    """
 
     loops: list[Coords] = field(default_factory=list)
     open_paths: list[Coords] = field(default_factory=list)
+    loose: list[Point] = field(default_factory=list)
     branches: list[Point] = field(default_factory=list)
 
 
@@ -42,7 +53,7 @@ def board_outline(shapes: Sequence[tuple[str, Drawn]]) -> Outline:
         return Outline(Polygon(), (OutlineFault("none", None),))
     chains = chained([shape for _, shape in shapes])
     faults = [OutlineFault("branch", at) for at in chains.branches]
-    faults += sorted(_gaps(chains.open_paths), key=lambda fault: (-fault.gap, fault.at or (0.0, 0.0)))
+    faults += sorted(_gaps(chains), key=lambda fault: (-fault.gap, fault.at or (0.0, 0.0)))
     faults += _crossings(chains.loops)
     area = nested(chains.loops)
     if chains.open_paths and not _covers(area, chains.open_paths):
@@ -80,15 +91,18 @@ def chained(shapes: Sequence[Drawn]) -> Chains:
 
 
 def _walk(paths: list[Coords], chains: Chains) -> None:
-    """Follows paths from end to end; `knots` are the places where ends meet."""
+    """Follows paths from end to end. End 2n is the start of path n, end 2n + 1 its end; ends that meet share a knot."""
     ends = np.array([(path[0], path[-1]) for path in paths]).reshape(-1, 2)
     knot = _knots(ends)
     meeting: dict[int, list[int]] = {}
-    for end, at in enumerate(knot):
-        meeting.setdefault(at, []).append(end)
+    for end, number in enumerate(knot):
+        meeting.setdefault(number, []).append(end)
     for members in meeting.values():
-        if len(members) > 2:
-            chains.branches.append((float(ends[members[0]][0]), float(ends[members[0]][1])))
+        at = (float(ends[members[0]][0]), float(ends[members[0]][1]))
+        if len(members) == 1:
+            chains.loose.append(at)
+        elif len(members) > 2:
+            chains.branches.append(at)
     used = [False] * len(paths)
     # Begin at loose ends and at branches, so that what is open comes out in one piece; then only loops are left.
     starts = sorted(range(len(ends)), key=lambda end: (len(meeting[knot[end]]) == 2, end))
@@ -113,8 +127,10 @@ def _run(start: int, knot: list[int], meeting: dict[int, list[int]], used: list[
         leave = knot[entry ^ 1]
         if leave == knot[start]:
             return run, True
+        if len(meeting[leave]) != 2:
+            return run, False
         onward = [end for end in meeting[leave] if not used[end // 2]]
-        if len(meeting[leave]) != 2 or not onward:
+        if not onward:
             return run, False
         entry = onward[0]
 
@@ -128,7 +144,7 @@ def _joined(paths: list[Coords], run: Sequence[int]) -> Coords:
 
 
 def _knots(ends: Coords) -> list[int]:
-    """For each end the number of the knot it belongs to: ends within `SNAP_MM` share one."""
+    """For each end the number of the knot it belongs to: ends within `SNAP_MM` of a knot's first end are in it."""
     cells: dict[tuple[int, int], list[int]] = {}
     knots: list[int] = []
     for i, (x, y) in enumerate(ends.tolist()):
@@ -137,29 +153,31 @@ def _knots(ends: Coords) -> list[int]:
         for nx in (cx - 1, cx, cx + 1):
             for ny in (cy - 1, cy, cy + 1):
                 for j in cells.get((nx, ny), ()):
-                    gap = float(np.hypot(ends[j][0] - x, ends[j][1] - y))
+                    gap = hypot(ends[j][0] - x, ends[j][1] - y)
                     if gap <= SNAP_MM and (best is None or gap < best[0]):
-                        best = (gap, knots[j])
+                        best = (gap, j)
         knots.append(best[1] if best else i)
-        cells.setdefault((cx, cy), []).append(i)
+        if best is None:
+            cells.setdefault((cx, cy), []).append(i)
     return knots
 
 
-def _gaps(paths: Sequence[Coords]) -> list[OutlineFault]:
-    """For each loose end its distance to the nearest other loose end; the two ends of a gap are one fault."""
-    ends = [shapely.Point(point) for path in paths for point in (path[0], path[-1])]
-    if not ends:
-        return []
-    tree = shapely.STRtree(ends)
-    near, gaps = tree.query_nearest(ends, exclusive=True, return_distance=True)
-    partner: dict[int, tuple[float, int]] = {}
-    for i, j, gap in zip(near[0].tolist(), near[1].tolist(), gaps.tolist()):
-        partner[i] = min(partner.get(i, (gap, j)), (gap, j))
+def _gaps(chains: Chains) -> list[OutlineFault]:
+    """For each loose end how far it is from the nearest other; two that are nearest to each other are one fault."""
+    ends = [shapely.Point(end) for end in (*chains.loose, *chains.branches)]
+    if len(ends) < 2:
+        return [OutlineFault("open", end) for end in chains.loose]
+    pairs, gaps = shapely.STRtree(ends).query_nearest(
+        ends[: len(chains.loose)], exclusive=True, return_distance=True, all_matches=False
+    )
+    nearest = dict(zip(pairs[0].tolist(), pairs[1].tolist()))
     faults: list[OutlineFault] = []
-    for i, (gap, j) in sorted(partner.items()):
-        if partner[j][1] == i and j < i:
+    for (i, j), gap in zip(nearest.items(), gaps.tolist()):
+        mutual = nearest.get(j) == i
+        if mutual and j < i:
             continue
-        faults.append(OutlineFault("open", ((ends[i].x + ends[j].x) / 2, (ends[i].y + ends[j].y) / 2), gap))
+        x, y = ends[i].x, ends[i].y
+        faults.append(OutlineFault("open", ((x + ends[j].x) / 2, (y + ends[j].y) / 2) if mutual else (x, y), gap))
     return faults
 
 
@@ -174,11 +192,13 @@ def _crossings(loops: Sequence[Coords]) -> list[OutlineFault]:
         if not polygon.is_valid:
             faults.append(OutlineFault("crossing", _place_in(shapely.is_valid_reason(polygon))))
     tree = shapely.STRtree(rings)
-    for i, j in zip(*tree.query(rings, predicate="intersects")):
-        if i < j:
-            common = shapely.intersection(rings[i], rings[j])
-            at = shapely.get_coordinates(common)[0]
-            faults.append(OutlineFault("crossing", (float(at[0]), float(at[1]))))
+    for i, ring in enumerate(rings):
+        for j in tree.query(ring, predicate="intersects"):
+            if i < j:
+                x, y = shapely.get_coordinates(shapely.intersection(ring, rings[j]))[0]
+                faults.append(OutlineFault("crossing", (float(x), float(y))))
+        if len(faults) >= _CROSSINGS_MAX:
+            break
     return faults
 
 
