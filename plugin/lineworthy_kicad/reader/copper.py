@@ -122,7 +122,7 @@ class ZoneMaker:
             rings = tuple(fills.get(name, ()))
             layer = self.layers.layer(name)
             if layer.kind is LayerKind.COPPER:
-                priority = int(maybe_number(inner.get("priority"), 0))
+                priority = _priority(maybe_word(inner.get("priority")))
                 title = maybe_word(inner.get("name"))
                 yield CopperArea(uid, name, net, boundary, rings, not rings, priority, title, part_uid)
             elif rings:
@@ -156,6 +156,11 @@ class ZoneMaker:
         ):
             return 0.0
         return max(0.0, maybe_number(inner.get("min_thickness"), 0.0))
+
+
+def _priority(digits: str) -> int:
+    """A zone's priority; the editor gives its teardrops some 30000."""
+    return int(digits) if digits.isdecimal() and len(digits) < 10 else 0
 
 
 def stroked(ring: Coords, grow: float) -> list[Coords]:
