@@ -127,8 +127,8 @@ class Bounds:
         return Bounds(self.left - by, self.bottom - by, self.right + by, self.top + by)
 
     def nearest(self, at: Point) -> Point:
-        """The point itself, or the nearest on the rim."""
-        return min(max(at[0], self.left), self.right), min(max(at[1], self.bottom), self.top)
+        """The point itself, or the nearest on the rim; a corner for what is not a number."""
+        return min(max(self.left, at[0]), self.right), min(max(self.bottom, at[1]), self.top)
 
 
 @dataclass(frozen=True)

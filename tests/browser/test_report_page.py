@@ -191,6 +191,9 @@ def test_the_whole_way_by_keyboard(page: Any) -> None:
     assert "f4" in lit(browser)
     press(browser, Keys.ARROW_LEFT)
     assert active(browser) == "3"
+    press(browser, Keys.TAB)
+    ActionChains(browser).key_down(Keys.SHIFT).send_keys(Keys.TAB).key_up(Keys.SHIFT).perform()
+    assert active(browser) == "3", "the map is entered again where it was left"
     press(browser, Keys.END)
     assert active(browser) == "8"
     press(browser, Keys.HOME, Keys.ARROW_LEFT)

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -111,6 +112,12 @@ def test_a_place_far_off_the_board_is_brought_to_the_rim() -> None:
     finding = Finding("spacing/sample-close", Consequence.NOTE, "m", (Place((4000, 5), TOP),))
     (spot,) = draw(board(40, 30), TOP, [finding]).spots
     assert 40 < spot.at[0] < 45
+
+
+def test_a_place_that_is_no_number_is_brought_to_a_corner() -> None:
+    finding = Finding("spacing/sample-close", Consequence.NOTE, "m", (Place((math.nan, math.inf), TOP),))
+    (spot,) = draw(board(40, 30), TOP, [finding]).spots
+    assert spot.at == pytest.approx((-1.6, 31.6))
 
 
 def test_tracks_that_run_on_are_one_path_and_only_outer_copper_is_drawn() -> None:

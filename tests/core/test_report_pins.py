@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lineworthy.picture import Bounds, Spot
-from lineworthy.report.pins import FLAGS_EACH_MAX, ROOM, Pin, place_pins
+from lineworthy.report.pins import FLAGS_EACH_MAX, FLAGS_FULL, ROOM, Pin, place_pins
 
 BOUNDS = Bounds(0, 0, 60, 40)
 SIZE = 1.0
@@ -75,6 +75,12 @@ def test_one_finding_does_not_flag_the_board_full() -> None:
     assert sum(p.flag is not None for p in made if p.finding == 1) == FLAGS_EACH_MAX
     assert sum(p.flag is not None for p in made if p.finding == 2) == 1
     assert sum(len(p.spots) for p in made) == 201, "a place without a flag still has its dot"
+
+
+def test_thousands_of_findings_fill_the_map_and_no_more() -> None:
+    made = pins([Spot(n, 0, (n % 60, n // 60)) for n in range(2400)], [0] * 2400)
+    assert len(made) == 2400
+    assert sum(p.flag is not None for p in made) == FLAGS_FULL
 
 
 def test_no_places_no_pins() -> None:

@@ -17,6 +17,9 @@ from lineworthy.picture import Bounds, Spot
 FLAGS_MAX = 160
 """More flags than this hide the board. Each finding keeps one; its other places are dots that light up with it."""
 
+FLAGS_FULL = 500
+"""A map with so many flags has no room left: what comes after has dots only."""
+
 FLAGS_EACH_MAX = 6
 """More flags with the same number say nothing new."""
 
@@ -48,7 +51,7 @@ class Pin:
 
 
 def place_pins(spots: Sequence[Spot], ranks: Sequence[int], bounds: Bounds, size: float) -> tuple[Pin, ...]:
-    """Gives every finding its flag.
+    """Gives every finding its flag, as long as there is room.
 
     Args:
         spots: places on this side; `Spot.finding` counts from 0.
@@ -67,7 +70,7 @@ def place_pins(spots: Sequence[Spot], ranks: Sequence[int], bounds: Bounds, size
     taken: list[tuple[float, float, float, float]] = []
     flags: dict[int, Point] = {}
     order = [n for n in order if nth[n] < FLAGS_EACH_MAX]
-    for n in order[: max(FLAGS_MAX, nth.count(0))]:
+    for n in order[: min(max(FLAGS_MAX, nth.count(0)), FLAGS_FULL)]:
         half = _half_width(clusters[n][0].finding + 1, size)
         flags[n] = _free_place(clusters[n][0].at, (half, size), room, np.array(taken).reshape(-1, 4), dots)
         x, y = flags[n]
