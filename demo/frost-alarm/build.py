@@ -114,7 +114,7 @@ def lettering(board: pcbnew.BOARD, state: State) -> None:
 
 def build(state: State, folder: Path) -> list[str]:
     """Writes one state; returns what could not be routed or labelled."""
-    board = drawing.new_board()
+    board = drawing.new_board(state.comments)
     footprints = {part.ref: drawing.place(board, part) for part in state.parts}
     state.retouch(board, footprints)
     router = Router(Grid(BOARD_W, BOARD_H))
@@ -135,13 +135,13 @@ def build(state: State, folder: Path) -> list[str]:
         drawing.zone(board, *entry)
     state.finish(board, footprints)
     failed += place_references(board)
-    finish(board, folder / f"{state.name}.kicad_pcb", state.variables)
+    finish(board, folder / f"{state.name}.kicad_pcb")
     return failed + router.log
 
 
-def finish(board: pcbnew.BOARD, path: Path, variables: dict[str, str]) -> None:
+def finish(board: pcbnew.BOARD, path: Path) -> None:
     """Project file, stack-up, filled zones, lasting ids. Zones need the rules, which only a loaded board knows."""
-    document.project(path.with_suffix(".kicad_pro"), variables)
+    document.project(path.with_suffix(".kicad_pro"))
     pcbnew.SaveBoard(str(path), board, True)
     # The order of items decides roundings in the fill, so it is settled before as well as after.
     text = document.settled(document.with_stackup(path.read_text(encoding="utf-8")))

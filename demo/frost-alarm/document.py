@@ -15,7 +15,7 @@ SORTED = ("footprint", "segment", "via", "gr_text", "gr_line", "gr_arc", "zone")
 _UUID = re.compile(r'\(uuid "?[0-9a-f-]{36}"?\)')
 
 
-def project(path: Path, variables: dict[str, str]) -> None:
+def project(path: Path) -> None:
     """Writes the project file with the design rules beside a board."""
     classes = []
     for name, rule in layout.RULES.items():
@@ -46,7 +46,6 @@ def project(path: Path, variables: dict[str, str]) -> None:
             "meta": {"version": 4},
             "netclass_patterns": [{"netclass": kind, "pattern": net} for net, kind in sorted(layout.CLASS_OF.items())],
         },
-        "text_variables": variables,
     }
     path.write_text(json.dumps(content, indent=2) + "\n", encoding="utf-8")
 

@@ -19,7 +19,7 @@ def at(x: float, y: float) -> pcbnew.VECTOR2I:
     return pcbnew.VECTOR2I(pcbnew.FromMM(float(ORIGIN[0] + x)), pcbnew.FromMM(float(ORIGIN[1] + y)))
 
 
-def new_board() -> pcbnew.BOARD:
+def new_board(comments: tuple[str, ...]) -> pcbnew.BOARD:
     """An empty four-layer board with outline and title block."""
     board = pcbnew.BOARD()
     board.SetCopperLayerCount(4)
@@ -28,7 +28,8 @@ def new_board() -> pcbnew.BOARD:
     title.SetCompany("Hollow Lane Instruments")
     title.SetRevision(REVISION)
     title.SetDate("2024-03-18")
-    title.SetComment(0, NUMBER)
+    for i, comment in enumerate((NUMBER, *comments)):
+        title.SetComment(i, comment)
     outline(board)
     return board
 

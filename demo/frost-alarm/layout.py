@@ -83,10 +83,23 @@ SILK_TOP = (
     ("USB", 46, 50.0, 0.8, 0),
     ("SENSOR", 72, 51.9, 0.8, 0),
 )
-NAMEPLATE = ((TITLE.upper(), 28, 56.5, 1.5, 0), (NUMBER, 28, 59, 1.5, 0), (f"REV {REVISION}", 28, 61.5, 1.5, 0))
+NAMEPLATE = ((TITLE.upper(), 27, 56.25, 1.5, 0), (NUMBER, 28, 59, 1.5, 0), (f"REV {REVISION}", 28, 61.5, 1.5, 0))
+
+NOTES = (
+    "Four layers, 1.6 mm, 35 um copper outside, 17 um inside, ENIG.",
+    "Solder mask green, legend white.",
+    "Through-hole parts are soldered selectively after reflow.",
+)
+PANEL_NOTE = "Delivered in a panel of 2 x 2, scored, with 7 mm rails along the long sides; three marks per rail pair."
+
+
+def notes(*lines: str) -> tuple[tuple[str, float, float, float, int], ...]:
+    """Numbered lines for the drawing, below the board."""
+    return tuple((f"{i}. {line}", BOARD_W / 2, BOARD_H + 6 + 3 * i, 1.5, 0) for i, line in enumerate(lines, 1))
+
 
 # A snowflake: arms of a star with two pairs of barbs each. centre, arm length
-SNOWFLAKE = ((19.5, 60), 2.4)
+SNOWFLAKE = ((18, 60), 2.2)
 
 STACKUP = (
     ("F.SilkS", "Top Silk Screen", None, ""),

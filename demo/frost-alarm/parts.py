@@ -54,7 +54,7 @@ POWER = (
     part("C3", "100n 50 V", "C0603", 32, 10.25, 0, "+24V GND"),
     chip("U1", "FA-BK36", "SOIC8EP", 38, 15, 0, BUCK, "FA-BK36-SO8"),
     part("C4", "100n 50 V", "C0603", 38, 10.25, 0, "BUCK_BOOT SW_NODE"),
-    part("D3", "60 V 2 A", "SMA", 45.25, 17.75, 0, "SW_NODE GND", "BS-SK26A"),
+    part("D3", "60 V 2 A", "SMA", 46, 17.75, 0, "SW_NODE GND", "BS-SK26A"),
     part("L1", "33u 1.8 A", "L7.3", 47.5, 11, 0, "SW_NODE +5V", "CM-7345-330"),
     part("C5", "22u 10 V", "C1206", 55, 10.5, 270, "+5V GND"),
     part("C6", "22u 10 V", "C1206", 58.5, 10.5, 270, "+5V GND"),
@@ -96,6 +96,8 @@ LOGIC = (
     part("C19", "12p", "C0402", 33.25, 41.75, 180, "XTAL_OUT GND"),
     part("R5", "10k", "R0402", 46, 34.5, 90, "NRST +3V3"),
     part("R6", "10k", "R0402", 44.5, 34.5, 270, "BOOT0 GND"),
+    part("R25", "10k", "R0402", 53.75, 38.25, 90, "SWDIO +3V3"),
+    part("R26", "10k", "R0402", 50.25, 34.5, 90, "SWCLK GND"),
     part("SW1", "RESET", "BUTTON", 50, 29, 0, "NRST GND", "TC-PB52"),
     part("SW2", "BOOT", "BUTTON", 39.5, 29, 0, "BOOT0 +3V3", "TC-PB52"),
     part("J2", "SWD", "SWD10", 62, 31, 0, "+3V3 SWDIO GND SWCLK GND SWO - - GND NRST", "HC-P127-10S"),
@@ -139,7 +141,7 @@ LOGIC = (
         {**ic("1 VCC +3V3 -,2 SDA SDA -,3 SCL SCL -,4 GND GND -"), "MP": Pin("GND", "MP")},
         "HC-PH4-SR",
     ),
-    part("C31", "10u 6V3", "C0805", 81.25, 55, 0, "+3V3 GND"),
+    part("C31", "10u 6V3", "C0805", 81.75, 55, 0, "+3V3 GND"),
     part("J7", "UART", "PIN3", 55.75, 58.5, 90, "GND UART_TX UART_RX", "HC-P254-3"),
     part("J8", "Leaf probe", "TERM2", 6, 29, 270, "LEAF_TEMP_IN GND", "HC-TB508-2"),
     part("R21", "10k 0.1 %", "R0402", 15, 29, 90, "LEAF_TEMP_IN +3V3A"),
@@ -221,6 +223,8 @@ TARGETS = {
     "TP16": ("UART_RX", 52, 47), "TP17": ("VBUS", 36, 49.5), "TP18": ("BOOT0", 42, 32),
     "TP19": ("+3V3A", 33, 45), "TP20": ("+3V3_RF", 27, 45), "TP21": ("RELAY_DRV", 61, 17),
     "TP22": ("VIN_SENSE", 19, 28), "TP23": ("BUZZ_DRV", 59, 38), "TP24": ("+24V_F", 21, 10),
+    "TP25": ("RF_SCK", 29, 49.5), "TP26": ("RF_MOSI", 24, 49.5), "TP27": ("RF_MISO", 29, 53.5),
+    "TP28": ("RF_RST", 24, 53.5),
 }  # fmt: skip
 
 

@@ -172,22 +172,29 @@ class Router:
         return _astar(grid, sources, goals, soft.ravel().tobytes(), worst.tobytes(), sink.tobytes(), box)
 
 
+def _distance(grid: Grid, box: Optional[tuple]) -> Callable[[int], int]:
+    """Least cost from a cell to a box of rows and columns; nothing without a box."""
+    columns, size = grid.columns, grid.size
+    if box is None:
+        return lambda cell: 0
+    r0, c0, r1, c1 = box
+
+    def ahead(cell: int) -> int:
+        row, column = divmod(cell % size, columns)
+        dx = c0 - column if column < c0 else column - c1 if column > c1 else 0
+        dy = r0 - row if row < r0 else row - r1 if row > r1 else 0
+        return STRAIGHT * (dx + dy) - (2 * STRAIGHT - DIAGONAL) * min(dx, dy)
+
+    return ahead
+
+
 def _astar(
     grid: Grid, sources: set[int], goals: set[int], cost: bytes, via: bytes, sinks: bytes, box: Optional[tuple]
 ) -> tuple[Optional[list[int]], bool]:
     columns, size = grid.columns, grid.size
     moves = [(1, STRAIGHT), (columns + 1, DIAGONAL), (columns, STRAIGHT), (columns - 1, DIAGONAL)]
     moves += [(-step, price) for step, price in moves]
-
-    def ahead(cell: int) -> int:
-        if box is None:
-            return 0
-        r0, c0, r1, c1 = box
-        row, column = divmod(cell % size, columns)
-        dx = c0 - column if column < c0 else column - c1 if column > c1 else 0
-        dy = r0 - row if row < r0 else row - r1 if row > r1 else 0
-        return 10 * (dx + dy) - 6 * min(dx, dy)
-
+    ahead = _distance(grid, box)
     best = dict.fromkeys(sources, 0)
     came: dict[int, int] = {}
     heap = [(ahead(cell), 0, cell, -1) for cell in sorted(sources)]

@@ -6,7 +6,7 @@ Everything that differs between the two is in this file; `planted.toml` says wha
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Callable
 
 import drawing
@@ -32,20 +32,25 @@ class State:
     mark_clear_mm: float = 1.6
     retouch: Callable[[pcbnew.BOARD, Footprints], None] = _nothing
     finish: Callable[[pcbnew.BOARD, Footprints], None] = _nothing
-    variables: dict[str, str] = field(default_factory=dict)
+    comments: tuple[str, ...] = ()
 
 
 CORRECTED = State(
     "frost-alarm-corrected",
     all_parts(),
-    tuple((*entry, pcbnew.F_SilkS) for entry in layout.SILK_TOP + layout.NAMEPLATE),
+    (
+        *((*entry, pcbnew.F_SilkS) for entry in layout.SILK_TOP + layout.NAMEPLATE),
+        *((*entry, pcbnew.Dwgs_User) for entry in layout.notes(*layout.NOTES, layout.PANEL_NOTE)),
+    ),
+    comments=(layout.PANEL_NOTE,),
 )
 
-LEFT_OUT = ("FID2", "FID3", "TP7", "TP8", "TP19")
+# The programming header was struck off to save its price, and with it the way to load the processor.
+LEFT_OUT = ("FID2", "FID3", "J2", "TP7", "TP8")
 UNNAMED = ("L1", "U6", "K1")
 # The USB resistor slipped towards the receptacle, the sensor's capacitor towards the board's edge.
-MOVED = {"R8": ((49.5, 54.875), 0), "C31": ((81.25, 62.2), 0)}
-ON_TOP = {"TP4": (69, 33), "TP5": (26, 34), "TP9": (54.5, 34.5)}
+MOVED = {"R8": ((49.5, 54.875), 0), "C31": ((81.75, 62.2), 0)}
+ON_TOP = {"TP4": (69, 33), "TP5": (26, 34), "TP9": (55, 33.5)}
 
 
 def _first(part: Placed) -> Placed:
@@ -67,7 +72,7 @@ def _first_finish(board: pcbnew.BOARD, _footprints: Footprints) -> None:
     """A guard track along the edge, and one via from another board's library."""
     for a, b in (((46, 1.0), (46, 0.3)), ((46, 0.3), (60, 0.3)), ((60, 0.3), (60, 1.0))):
         drawing.track(board, pcbnew.F_Cu, 0.2, a, b, "GND")
-    drawing.via(board, (28, 49.5), 0.45, 0.3, "GND")
+    drawing.via(board, (33, 58), 0.45, 0.3, "GND")
 
 
 FIRST = State(
@@ -75,6 +80,7 @@ FIRST = State(
     tuple(_first(part) for part in all_parts() if part.ref not in LEFT_OUT),
     (
         *((*entry, pcbnew.F_SilkS) for entry in layout.SILK_TOP),
+        *((*entry, pcbnew.Dwgs_User) for entry in layout.notes(*layout.NOTES)),
         (NUMBER, 28, 59, 1.5, 0, pcbnew.F_Fab),
         (f"REV {REVISION}", 28, 61.5, 1.5, 0, pcbnew.Cmts_User),
     ),
