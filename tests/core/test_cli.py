@@ -51,7 +51,7 @@ def test_exit_code_follows_fail_on(fail_on: str, board: str, code: int) -> None:
 
 def test_only_and_skip_choose_checks(capsys: pytest.CaptureFixture[str]) -> None:
     assert run("review", "open.kicad_pcb", "--only", "bare-board", "--skip", "bare-board/outline-open") == 0
-    assert "outline-open" not in capsys.readouterr().out
+    assert "[bare-board/outline-open]" not in capsys.readouterr().out
 
 
 def test_json_goes_to_standard_output(capsys: pytest.CaptureFixture[str]) -> None:
@@ -77,7 +77,7 @@ def test_reports_are_written_per_board_and_format(tmp_path: Path, capsys: pytest
     ]
     assert err.count("wrote") == 7
     index = (tmp_path / "new" / "reports" / "index.html").read_text(encoding="utf-8")
-    assert 'href="good-2.html"' in index
+    assert "good-2.html\"" in index
 
 
 def test_a_broken_board_is_one_line_and_the_others_are_reviewed(capsys: pytest.CaptureFixture[str]) -> None:
