@@ -48,6 +48,10 @@ class IdentityLimits:
     """What is printed on the board to tell which one it is."""
 
     unmarked_board_max_mm: float = limit("a board no longer than this may have no room for its number", high=1000)
+    text_height_mm: float = limit("height of letters to be read with the naked eye", low=0.3, high=20)
+    text_stroke_mm: float = limit("pen of such letters", low=0.05, high=5)
+    text_to_opening_min_mm: float = limit("legend to a mask opening, where it would be clipped", high=5)
+    text_to_edge_min_mm: float = limit("legend to the board edge", high=5)
 
 
 @dataclass(frozen=True)
@@ -62,6 +66,7 @@ class FiducialLimits:
     mark_max_mm: float = limit("diameter of the copper mark", low=0.1, high=10)
     clear_ring_min_ratio: float = limit("width of the clear ring, in mark radii", high=10)
     clear_ring_preferred_ratio: float = limit("width of the clear ring, in mark radii", high=10)
+    transport_edge_mm: float = limit("board edge that transport and clamps may cover; clear rings stay inside", high=50)
 
 
 @dataclass(frozen=True)
@@ -70,6 +75,11 @@ class TestAccessLimits:
 
     target_min_mm: float = limit("smallest bare copper a probe is aimed at", low=0.1, high=5)
     target_preferred_mm: float = limit("bare copper a standard probe wants", low=0.1, high=5)
+    target_to_part_min_mm: float = limit("edge of a probe target to the next part on its side", high=20)
+    target_to_edge_min_mm: float = limit("edge of a probe target to the board edge", high=20)
+    tooling_hole_mm: float = limit("diameter of a fixture's guide holes", low=0.5, high=10)
+    tooling_to_edge_min_mm: float = limit("wall of a guide hole to the board edge", high=50)
+    tooling_to_part_min_mm: float = limit("wall of a guide hole to the next part on either side", high=50)
 
 
 @dataclass(frozen=True)

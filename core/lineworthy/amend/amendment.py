@@ -23,6 +23,16 @@ class FiducialMark:
     opening: float
 
     @property
+    def package(self) -> str:
+        """Name of its land pattern, by which every host and the review recognise it."""
+        return f"Fiducial_{self.diameter:g}mm_Mask{self.opening:g}mm"
+
+    @property
+    def ring(self) -> float:
+        """Width of the clear ring. Hosts give it to the pad as its clearance, so that pours keep out of it."""
+        return round((self.opening - self.diameter) / 2, 6)
+
+    @property
     def title(self) -> str:
         """What it is, for a list of proposals."""
         return f"fiducial {self.reference}, {self.diameter:g} mm, {self.side.value}"
@@ -57,13 +67,21 @@ class MarkingText:
 
 @dataclass(frozen=True)
 class ProbePad:
-    """Round bare copper on a net for a probe, without paste; joins the same-net copper it lies on."""
+    """Round bare copper on a net for a probe, without paste; joins the same-net copper it lies on.
+
+    Hosts connect it to pours solidly: nothing is soldered to it, and spokes could be cut off by what lies near.
+    """
 
     reference: str
     at: Point
     side: Side
     diameter: float
     net: str
+
+    @property
+    def package(self) -> str:
+        """Name of its land pattern, by which every host and the review recognise it."""
+        return f"TestPoint_Pad_D{self.diameter:.1f}mm"
 
     @property
     def title(self) -> str:
@@ -78,6 +96,11 @@ class ToolingHole:
     reference: str
     at: Point
     diameter: float
+
+    @property
+    def package(self) -> str:
+        """Name of its land pattern, by which every host and the review recognise it."""
+        return f"ToolingHole_{self.diameter:g}mm"
 
     @property
     def title(self) -> str:
