@@ -124,7 +124,7 @@ def edges(shapes: Shapes) -> Edges:
     bend = -np.arctan2(cross, (step * following).sum(axis=1))
     alike = np.abs(length - length[after]) <= 0.01 * length
     slight = (np.abs(bend) > 1e-3) & (np.abs(bend) < np.pi / 4 + 1e-6)
-    flat = length / 2 * np.tan(np.abs(bend) / 4) <= 1.1 * ARC_TOL_MM
+    flat = length / 2 * np.tan(np.abs(bend) / 4) <= 1.01 * ARC_TOL_MM
     arc = np.where(alike & slight & flat, bend, 0.0)
     sweep = np.where(arc != 0.0, arc, arc[before])
     return Edges(start, end, np.asarray(owner)[ring], sweep)
@@ -171,9 +171,14 @@ def depth(inner: BaseGeometry, area: Polygon) -> float:
     if not area.covers(inner):
         return -float(shapely.distance(shapely.points(shapely.get_coordinates(inner)), area).max())
     around = edges([area])
-    straight = around.lines[around.sweep == 0.0]
-    # corners of a chain of chords lie on the arc itself, so that the distance to them is the distance to the arc
-    return float(shapely.distance(inner, shapely.GeometryCollection([*straight, shapely.MultiPoint(around.start)])))
+    ways = shapely.shortest_line(inner, around.lines)
+    reached = shapely.get_coordinates(ways)[1::2]
+    # beyond the point reached on a chord, the arc lies higher: by its sagitta in the middle, by nothing at the ends
+    half, sweep = around.length / 2, np.abs(around.sweep)
+    radius = np.where(sweep > 0.0, half / np.sin(np.where(sweep > 0.0, sweep, 1.0) / 2), half)
+    off = np.hypot(*(reached - (around.start + around.end) / 2).T)
+    rise = np.sqrt(np.maximum(radius**2 - off**2, 0.0)) - np.sqrt(np.maximum(radius**2 - half**2, 0.0))
+    return float((shapely.length(ways) + np.sign(around.sweep) * rise).min())
 
 
 _PIECE_POINTS = 400

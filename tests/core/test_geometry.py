@@ -183,7 +183,7 @@ def test_the_spine_of_a_slot_is_as_long_as_the_slot_less_its_width(turn: float) 
 def test_depth_in_a_round_land_is_that_in_a_circle(diameter: float, off: float, turn: float) -> None:
     at = (off * diameter * math.cos(turn), off * diameter * math.sin(turn))
     true = diameter / 2 - off * diameter
-    assert depth(shapely.Point(at), disc((0, 0), diameter)) == pytest.approx(true, abs=ARC_TOL_MM)
+    assert depth(shapely.Point(at), disc((0, 0), diameter)) == pytest.approx(true, abs=ARC_TOL_MM / 5)
     assert depth(shapely.Point(0, 0), disc((0, 0), diameter)) == pytest.approx(diameter / 2, abs=1e-9)
 
 
@@ -201,7 +201,7 @@ def test_depth_outside_is_negative() -> None:
 
 
 @settings(deadline=None)
-@given(st.floats(0.5, 20), st.floats(5, 355), st.floats(0, 360))
+@given(st.floats(0.5, 20), st.one_of(st.floats(5, 165), st.floats(195, 355)), st.floats(0, 360))
 def test_an_arc_of_a_polygon_is_seen_as_one(radius: float, sweep: float, start: float) -> None:
     angles = np.radians([start, start + sweep / 2, start + sweep])
     first, mid, last = ((radius * math.cos(a), radius * math.sin(a)) for a in angles)
