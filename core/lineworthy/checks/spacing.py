@@ -185,6 +185,8 @@ def _measure(bodies: Sequence[_Body], sheet: Sheet) -> Iterator[_Pair]:
         first, second = sorted((bodies[i], bodies[j]), key=_name)
         if first.part is second.part or key in seen or _stands_over(first, second):
             continue
+        if first.kind == second.kind == "leads":
+            continue  # their bodies on the other side say it all
         seen.add(key)
         overlap = _overlap(first, second) if gap == 0.0 else 0.0
         limit = _limit(first, second)
@@ -197,7 +199,7 @@ def _measure(bodies: Sequence[_Body], sheet: Sheet) -> Iterator[_Pair]:
 def _limit(first: _Body, second: _Body) -> str:
     """The sheet's limit for a pair, empty where only a collision counts."""
     kinds = {first.kind, second.kind}
-    if (first.by_hand and second.by_hand) or kinds in ({"connector"}, {"leads"}):
+    if (first.by_hand and second.by_hand) or kinds == {"connector"}:
         return ""
     # the first kind in this order decides
     for kind, limit in (("leads", "through_hole"), ("array", "array"), ("connector", "connector")):
@@ -292,8 +294,9 @@ def _more(pairs: Sequence[_Pair]) -> str:
 
 def _place(pair: _Pair) -> Place:
     """Halfway between the two bodies."""
-    (x0, y0), (x1, y1) = shapely.get_coordinates(shapely.shortest_line(pair.first.shape, pair.second.shape))
-    return Place(((x0 + x1) / 2, (y0 + y1) / 2), pair.first.side, pair.label)
+    line = shapely.get_coordinates(shapely.shortest_line(pair.first.shape, pair.second.shape))
+    x, y = line.mean(axis=0).tolist()
+    return Place((x, y), pair.first.side, pair.label)
 
 
 def _name(body: _Body) -> tuple[object, ...]:
