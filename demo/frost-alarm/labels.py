@@ -56,6 +56,9 @@ def place_references(board: pcbnew.BOARD) -> list[str]:
                     taken[layer].append(_box(pad.GetBoundingBox(), GAP + 0.05))
                 if pad.GetNumber() == "" and "Fiducial" in footprint.GetFPIDAsString():
                     taken[layer].append(_box(pad.GetBoundingBox(), 1.2))
+        taken[layer] += [
+            _box(item.GetBoundingBox(), -0.1) for item in board.Tracks() if item.Type() == pcbnew.PCB_VIA_T
+        ]
         taken[layer] += [_box(d.GetBoundingBox(), GAP) for d in board.Drawings() if d.GetLayer() == layer]
     for footprint in footprints:
         if not _place(footprint, taken, edge):
