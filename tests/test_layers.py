@@ -22,6 +22,7 @@ CORE_MAY = {
     "geometry": {"model"},
     "sheet": {"errors"},
     "files": {"errors"},
+    "concessions": {"errors", "files", "finding"},
     "progress": set(),
     "finding": {"model"},
     "registry": {"finding", "model"},
