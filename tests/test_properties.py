@@ -118,7 +118,7 @@ def test_the_comparison_would_notice_a_changed_board() -> None:
     before = review(board, strict=True)
     for changed in (
         replace(board, outline=Outline(board.outline.area.buffer(-3.0))),
-        replace(board, parts=board.parts[:-20]),
+        replace(board, parts=tuple(part for part in board.parts if not part.reference.startswith("FID"))),
         replace(board, vias=(*board.vias, Via("thin", board.parts[0].at, 0.35, 0.30, board.copper_layers[:1] * 2))),
     ):
         with pytest.raises(AssertionError):

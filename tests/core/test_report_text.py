@@ -7,16 +7,17 @@ import re
 from dataclasses import replace
 
 import pytest
+import shapely
 
 import report_sample as sample
 from build import board, chip, pad, part
 from lineworthy import Consequence, Place, Review
 from lineworthy.finding import Finding
-from lineworthy.model import Stackup
+from lineworthy.model import Board, Outline, Side, Stackup
 from lineworthy.registry import Help
 from lineworthy.report import text
 from lineworthy.report.cautions import DANGEROUS_VOLTAGE, REVIEW_AID, cautions
-from lineworthy.report.facts import board_line, figure, figures, grouped, question, tallies, with_unit
+from lineworthy.report.facts import board_line, figure, figures, grouped, question, tallies, where, with_unit
 from lineworthy.report.safe import markup, visible
 
 
@@ -199,3 +200,10 @@ def test_lead_and_cells() -> None:
     assert topics(replace(sample.empty_review(), board=board(stackup=Stackup(finish="HAL lead-free")))) == [
         "Review aid"
     ]
+
+
+def test_places_are_given_from_the_lower_left_corner_of_the_board() -> None:
+    board = Board(outline=Outline(shapely.box(100, -50, 160, -10)))
+    assert where(Place((110.25, -20.0), Side.BOTTOM), board) == "x 10.25 y 30 bottom"
+    assert where(Place((110.25, -20.0)), board) == "x 10.25 y 30"
+    assert where(Place((110.25, -20.0)), Board()) == "x 110.25 y -20"

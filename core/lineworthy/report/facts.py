@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Optional
 
 from lineworthy.errors import UnknownCheckError
-from lineworthy.finding import Consequence, Finding
+from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.model import Board, Part, Side
 from lineworthy.registry import AREAS, Check, Help
 from lineworthy.review import Review, find
@@ -192,3 +192,14 @@ def board_line(board: Board) -> str:
     parts = f"{total} {'part' if total == 1 else 'parts'} ({facts.parts_top} top, {facts.parts_bottom} bottom)"
     more = f", {facts.not_fitted} not fitted" if facts.not_fitted else ""
     return f"{size}, {layers}, {parts}{more}"
+
+
+ORIGIN_NOTE = "Places are in mm from the lower left corner of the board, seen from the top."
+"""What the figures of `where` mean, for a board whose outline is closed."""
+
+
+def where(place: Place, board: Board) -> str:
+    """A place as a person finds it with a ruler: from the board's lower left corner, and the side."""
+    left, bottom = (0.0, 0.0) if board.outline.area.is_empty else board.outline.area.bounds[:2]
+    spot = f"x {figure(place.at[0] - left, 2)} y {figure(place.at[1] - bottom, 2)}"
+    return f"{spot} {place.side.value}" if place.side else spot

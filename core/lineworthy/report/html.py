@@ -19,7 +19,17 @@ from lineworthy import __version__
 from lineworthy.finding import Consequence
 from lineworthy.registry import Check
 from lineworthy.report.cautions import REVIEW_AID, cautions
-from lineworthy.report.facts import AreaGroups, Tally, area_title, board_line, check_help, grouped, question, tallies
+from lineworthy.report.facts import (
+    ORIGIN_NOTE,
+    AreaGroups,
+    Tally,
+    area_title,
+    board_line,
+    check_help,
+    grouped,
+    question,
+    tallies,
+)
 from lineworthy.report.html_findings import findings_section
 from lineworthy.report.html_map import map_section
 from lineworthy.report.safe import markup
@@ -56,8 +66,7 @@ def render(review: Review, checks: Optional[Sequence[Check]] = None) -> str:
         *_asked(review, checks),
         *_cautions(review),
         "</main>",
-        f"<footer><p>Lineworthy {__version__}. Coordinates in mm, x to the right, y up, seen from the top, "
-        "as in Gerber and placement files.</p></footer>",
+        f"<footer><p>Lineworthy {__version__}. {ORIGIN_NOTE}</p></footer>",
     ]
     return _page(f"{review.board.name}: production-release review", body, _resource("report.js"))
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Optional
 
 from lineworthy.finding import Consequence, Finding, Place
-from lineworthy.model import Side
+from lineworthy.model import Board, Side
 from lineworthy.registry import SECTIONS, Check
 from lineworthy.report.facts import (
     AreaGroups,
@@ -19,6 +19,7 @@ from lineworthy.report.facts import (
     figures,
     limit_origin,
     question,
+    where,
     with_unit,
 )
 from lineworthy.report.safe import markup
@@ -108,7 +109,7 @@ def _row(row: Numbered, review: Review) -> Iterator[str]:
     if finding.measured is not None and finding.limit is not None:
         yield _comparison(finding)
     yield from _origin(finding, review)
-    yield from _places(row)
+    yield from _places(row, review.board)
     yield "</div></li>"
 
 
@@ -147,11 +148,11 @@ def _origin(finding: Finding, review: Review) -> Iterator[str]:
         )
 
 
-def _places(row: Numbered) -> Iterator[str]:
+def _places(row: Numbered, board: Board) -> Iterator[str]:
     places = row.finding.places
     if not places:
         return
-    items = [f"<li>{_place(row.number, n, place)}</li>" for n, place in enumerate(places)]
+    items = [f"<li>{_place(row.number, n, place, board)}</li>" for n, place in enumerate(places)]
     yield f'<ul class="places" aria-label="Places of finding {row.number}">{"".join(items[:PLACES_SHOWN])}</ul>'
     if len(items) > PLACES_SHOWN:
         rest = len(items) - PLACES_SHOWN
@@ -159,11 +160,7 @@ def _places(row: Numbered) -> Iterator[str]:
         yield f'<ul class="places">{"".join(items[PLACES_SHOWN:])}</ul></details>'
 
 
-def _place(number: int, index: int, place: Place) -> str:
+def _place(number: int, index: int, place: Place, board: Board) -> str:
     side = (place.side or Side.TOP).value
-    x, y = (figure(value, 2) for value in place.at)
-    label = markup(place.label) or "place"
-    spot = f"{place.side.value}, x {x} y {y}" if place.side else f"x {x} y {y}"
-    return (
-        f'<a href="#{side}-{number}-{index}" data-place="{index}" data-side="{side}">{label}</a> <small>{spot}</small>'
-    )
+    link = f'<a href="#{side}-{number}-{index}" data-place="{index}" data-side="{side}">'
+    return f"{link}{markup(place.label) or 'place'}</a> <small>{where(place, board)}</small>"

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from lineworthy.finding import Consequence, Finding, Place
+from lineworthy.model import Board
 from lineworthy.report.cautions import DANGEROUS_VOLTAGE, REVIEW_AID, cautions
 from lineworthy.report.facts import (
     Numbered,
@@ -19,6 +20,7 @@ from lineworthy.report.facts import (
     grouped,
     limit_origin,
     tallies,
+    where,
     with_unit,
 )
 from lineworthy.report.safe import visible
@@ -46,7 +48,7 @@ def render(review: Review, *, colour: bool = False, width: int = 100) -> str:
         for group in area.groups:
             for limit, rows in groupby(group.rows, key=lambda row: _limit(row.finding, review)):
                 for row in rows:
-                    lines += _finding(row, page)
+                    lines += _finding(row, review.board, page)
                 lines += page.wrap(limit, _INDENT)
     lines += [*_not_run(review, page), *_crashed(review, page), ""]
     for caution in cautions(review):
@@ -106,24 +108,24 @@ def _cells(row: Tally, page: _Page, crashed: bool) -> Iterator[str]:
         yield f"{row.crashed or '-':>9}"
 
 
-def _finding(row: Numbered, page: _Page) -> Iterator[str]:
+def _finding(row: Numbered, board: Board, page: _Page) -> Iterator[str]:
     finding = row.finding
     first, *rest = page.wrap(finding.message, _INDENT)
     tag = f"{row.number:>4}  {finding.consequence.value.upper():<6}"
     yield page.mark(tag, finding.consequence) + first[_INDENT:]
     yield from rest
     if finding.places:
-        yield from page.wrap(f"at {_places(finding)}", _INDENT)
+        yield from page.wrap(f"at {_places(finding, board)}", _INDENT)
 
 
-def _places(finding: Finding) -> str:
-    shown = "; ".join(_place(place) for place in finding.places[:PLACES_SHOWN])
+def _places(finding: Finding, board: Board) -> str:
+    shown = "; ".join(_place(place, board) for place in finding.places[:PLACES_SHOWN])
     more = len(finding.places) - PLACES_SHOWN
     return shown + (f"; and {more} more" if more > 0 else "")
 
 
-def _place(place: Place) -> str:
-    spot = f"x {figure(place.at[0], 2)} y {figure(place.at[1], 2)}" + (f" {place.side.value}" if place.side else "")
+def _place(place: Place, board: Board) -> str:
+    spot = where(place, board)
     return f"{place.label} ({spot})" if place.label else spot
 
 
