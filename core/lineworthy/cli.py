@@ -147,6 +147,8 @@ def _review(options: argparse.Namespace, read: ReadBoard) -> int:
             code = FAILED
             continue
         written.append((name, result))
+        if options.out is not None:
+            print(f"{path}: {result.verdict}", file=sys.stderr)
         for crash in result.crashed:
             _complain(f"{path}: {crash.check} failed ({crash.error}); this is a fault of lineworthy, please report it")
         code = max(code, _exit_code(result, options.fail_on))
