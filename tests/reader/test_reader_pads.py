@@ -217,7 +217,9 @@ def test_roles(word: str, role: PadRole) -> None:
 # --- openings -------------------------------------------------------------------------------------------------------
 
 
-def openings(pad_items: str = "", part_items: str = "", setup: str = "", version: int = VERSIONS[9]) -> tuple[float, float]:
+def openings(
+    pad_items: str = "", part_items: str = "", setup: str = "", version: int = VERSIONS[9]
+) -> tuple[float, float]:
     """Width of the mask opening and of the stencil aperture of a 2 by 2 pad; 0 where there is none."""
     made = board(
         f"(setup {setup})",
@@ -288,7 +290,11 @@ VIA_PAD = f'(pad "1" thru_hole circle (at 0 0) (size 2 2) (drill 1) {ALL} (net 1
         ("(remove_unused_layers no)", "", {"F.Cu", "In1.Cu", "In2.Cu", "B.Cu"}),
         ("(remove_unused_layers) (keep_end_layers)", "", {"F.Cu", "B.Cu"}),
         ("(remove_unused_layers yes) (keep_end_layers no)", "", set()),
-        ('(remove_unused_layers yes) (keep_end_layers yes) (zone_layer_connections "In1.Cu")', "", {"F.Cu", "In1.Cu", "B.Cu"}),
+        (
+            '(remove_unused_layers yes) (keep_end_layers yes) (zone_layer_connections "In1.Cu")',
+            "",
+            {"F.Cu", "In1.Cu", "B.Cu"},
+        ),
         ("(remove_unused_layers yes) (keep_end_layers yes)", "In2.Cu", {"F.Cu", "In2.Cu", "B.Cu"}),
         ("(remove_unused_layers yes) (start_end_only yes)", "In2.Cu", {"F.Cu", "B.Cu"}),
     ],

@@ -80,7 +80,9 @@ def test_where_the_text_is_cut_into_chunks_does_not_matter(size: int, monkeypatc
 
 
 def test_the_bracket_that_one_version_left_out_is_put_back() -> None:
-    broken = '(kicad_pcb (via (at 1 2) (teardrops (curved_edges no)filter_ratio 0.9) (enabled yes)) (size 0.6)) (net 1 "x"))'
+    broken = (
+        '(kicad_pcb (via (at 1 2) (teardrops (curved_edges no)filter_ratio 0.9) (enabled yes)) (size 0.6)) (net 1 "x"))'
+    )
     via, net = children(broken)
     assert each(via, "size")
     assert each(each(via, "teardrops")[0], "filter_ratio") == [["filter_ratio", "0.9"]]
@@ -152,7 +154,9 @@ def test_what_is_no_board_is_refused_in_one_line(text: str, reason: str) -> None
 
 
 def test_every_truncation_is_refused() -> None:
-    text = document(SEGMENT, footprint('(property "Reference" "R1" (at 0 0))', f'(pad "1" smd rect (at 0 0) (size 1 1) {docs.SMD})'))
+    text = document(
+        SEGMENT, footprint('(property "Reference" "R1" (at 0 0))', f'(pad "1" smd rect (at 0 0) (size 1 1) {docs.SMD})')
+    )
     body = text.rstrip()
     for end in range(len(body)):
         error(body[:end])

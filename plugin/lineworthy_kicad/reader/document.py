@@ -107,7 +107,7 @@ class Reading:
         Raises:
             InputError: it is malformed, with the line.
         """
-        node: Node = [self.document.head, '"footprint"']
+        node: Node = [self.document.head, self.document.name_token]
         for index, child in enumerate(self.document.children()):
             try:
                 if child[0] == "version":

@@ -72,13 +72,15 @@ class Document:
         if ")filter_ratio " in text:
             text = text.replace(")filter_ratio ", ")(filter_ratio ")
         self.text, self.name, self._progress = text, name, progress
-        self.head = self._head()
+        self.head, self.name_token = self._head()
 
-    def _head(self) -> str:
-        first = _TOKEN.search(self.text)
-        if first is None or not first.group().startswith("("):
+    def _head(self) -> tuple[str, str]:
+        """What kind of document it is, and the raw token behind that: a library footprint's name."""
+        tokens = (match.group() for match in _TOKEN.finditer(self.text))
+        first, second = next(tokens, ""), next(tokens, "")
+        if not first.startswith("("):
             raise InputError(self.name, "not a board document" if self.text.strip() else "the file is empty")
-        return first.group()[1:].strip()
+        return first[1:].strip(), second if second[:1] not in ("(", ")") else ""
 
     def children(self) -> Iterator[Node]:
         """The top-level children in order, each dropped by us once the caller is done with it."""
