@@ -1,6 +1,7 @@
 #!/bin/sh
 # Installs what the test suite needs from Debian: the editor 9.x with its demo boards and footprint
-# libraries, Chromium for the report test, Xvfb for a screen. Does nothing where all of it is there.
+# libraries, Chromium for the report test, Xvfb for a screen, openbox and
+# xdotool to drive the editor's windows on it. Does nothing where all of it is there.
 set -eu
 
 missing=
@@ -10,6 +11,8 @@ command -v kicad-cli >/dev/null 2>&1 && kicad-cli version 2>/dev/null | grep -q 
 command -v chromium >/dev/null 2>&1 || missing="$missing chromium"
 command -v chromedriver >/dev/null 2>&1 || missing="$missing chromium-driver"
 command -v Xvfb >/dev/null 2>&1 || missing="$missing xvfb"
+command -v openbox >/dev/null 2>&1 || missing="$missing openbox"
+command -v xdotool >/dev/null 2>&1 || missing="$missing xdotool"
 python3 -c 'import venv, ensurepip' 2>/dev/null || missing="$missing python3-venv"
 [ -z "$missing" ] && exit 0
 
@@ -33,6 +36,6 @@ if [ "${VERSION_CODENAME:-}" = bookworm ]; then
         apt-get update -qq
     fi
 fi
-apt-get install -y -qq --no-install-recommends chromium chromium-driver xvfb python3-venv fonts-dejavu-core
+apt-get install -y -qq --no-install-recommends chromium chromium-driver xvfb openbox xdotool python3-venv fonts-dejavu-core
 # shellcheck disable=SC2086  # $target is an option and its value, or nothing
 apt-get install -y -qq --no-install-recommends $target kicad kicad-demos kicad-footprints kicad-symbols
