@@ -120,7 +120,7 @@ def test_body_is_the_largest_closed_shape_of_the_fabrication_layer() -> None:
     )
     assert made.body is not None
     assert made.body.area == pytest.approx(8 - 0.5)
-    assert made.body.interiors == made.body.interiors[:0] or len(made.body.interiors) == 0
+    assert len(made.body.interiors) == 0
 
 
 def test_body_divided_by_a_mark_is_still_one() -> None:
@@ -167,7 +167,8 @@ def test_what_a_footprint_draws_belongs_to_it() -> None:
 def test_library_footprint_stands_at_the_origin() -> None:
     made = parse_footprint(
         '(footprint "R_0402" (version 20241229) (generator "x") (layer "F.Cu") (descr "resistor") (attr smd)\n'
-        '(property "Reference" "REF**" (at 0 0) (layer "F.SilkS")) (property "Value" "R_0402" (at 0 0) (layer "F.Fab"))\n'
+        '(property "Reference" "REF**" (at 0 0) (layer "F.SilkS"))\n'
+        '(property "Value" "R_0402" (at 0 0) (layer "F.Fab"))\n'
         f'(pad "1" smd rect (at -1 0.5) (size 1 1) {SMD}) (pad "2" smd rect (at 1 0.5) (size 1 1) {SMD}))'
     )
     assert (made.package, made.reference, made.description, made.mount) == (

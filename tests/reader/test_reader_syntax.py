@@ -124,7 +124,7 @@ def test_an_error_inside_a_footprint_names_its_own_line(indent: str) -> None:
     ]
     text = indent.join(lines)
     problem = error(text)
-    line = int(problem.place.removeprefix("line ")) if hasattr(str, "removeprefix") else int(problem.place[5:])
+    line = int(problem.place.removeprefix("line "))
     assert "(size 1 z)" in text.splitlines()[line - 1]
 
 

@@ -120,8 +120,15 @@ def test_roles_and_texts_of_parts() -> None:
 
 @pytest.mark.parametrize(
     ("at", "words", "drawn"),
-    [("0 0 180", "", 0), ("0 0 270", "", 90), ("0 0 -45", "", -45), ("0 0 135", "", -45), ("0 0 90", "", 90)]
-    + [("0 0 180", "(unlocked yes)", 180), ("0 0 180 unlocked", "", 180)],
+    [
+        ("0 0 180", "", 0),
+        ("0 0 270", "", 90),
+        ("0 0 -45", "", -45),
+        ("0 0 135", "", -45),
+        ("0 0 90", "", 90),
+        ("0 0 180", "(unlocked yes)", 180),
+        ("0 0 180 unlocked", "", 180),
+    ],
 )
 def test_texts_of_parts_stay_upright_unless_free(at: str, words: str, drawn: float) -> None:
     made = only(footprint(f'(fp_text user "A" (at {at}) {words} (layer "F.SilkS") {FONT})'))
@@ -170,7 +177,8 @@ def test_variables_of_a_part_come_first() -> None:
             f'(property "Reference" "U7" (at 0 0) (layer "F.Fab") (hide yes) {FONT})',
             f'(property "Value" "MCU ${{TITLE}}" (at 0 0) (layer "F.Fab") (hide yes) {FONT})',
             '(property "REVISION" "part\'s own")',
-            f'(fp_text user "${{REFERENCE}} ${{VALUE}} ${{REVISION}} ${{FOOTPRINT_NAME}}" (at 0 0) (layer "F.SilkS") {FONT})',
+            '(fp_text user "${REFERENCE} ${VALUE} ${REVISION} ${FOOTPRINT_NAME}"'
+            f' (at 0 0) (layer "F.SilkS") {FONT})',
         ),
     )
     assert made.markings[-1].text == "U7 MCU Frost part's own Package"
