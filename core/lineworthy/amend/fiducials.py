@@ -1,0 +1,192 @@
+# SPDX-License-Identifier: MIT
+"""Places for alignment marks: as far apart as the board allows, and never so that a turned board looks right."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import combinations, islice
+
+import numpy as np
+
+from lineworthy.amend.amendment import FiducialMark
+from lineworthy.amend.plan import Plan
+from lineworthy.amend.pours import gives_way, touching
+from lineworthy.amend.space import Kind, Need
+from lineworthy.knowledge.wording import mm
+from lineworthy.model import Board, Mount, Part, Point, Side, disc
+
+SYMMETRY_MM = 2.0
+"""Marks that come this near to each other when the board is turned or flipped look the same to a machine (common
+practice, no source)."""
+
+OPENING_WEB_MM = 0.1
+"""Solder mask between two openings, below which it breaks away (common practice, no source)."""
+
+SPOTS_PER_CORNER = 2
+SPOTS_TRIED = 24
+
+
+def plan_fiducials(plan: Plan) -> None:
+    """Completes the marks of each side that carries machine-placed parts."""
+    limits = plan.sheet.fiducials
+    for side in Side:
+        if not any(_is_placed(plan.board, part, side) for part in plan.board.parts):
+            continue
+        there = [m.at for m in plan.marks.fiducials_on(side) if not m.local and m.sure and m.is_open]
+        missing = limits.per_side_preferred_count - len(there)
+        if missing <= 0:
+            continue
+        wanted = f"{missing} fiducial{'s' if missing > 1 else ''} on the {side.value}"
+        if not plan.board.outline.is_closed:
+            plan.refuse(wanted, "the board has no closed outline to place them by")
+            continue
+        others = [a.at for a in plan.amendments if isinstance(a, FiducialMark)]
+        others += [m.at for m in plan.marks.fiducials_on(side.other) if not m.local]
+        chosen, ring = _places(plan, side, there, missing, others)
+        if len(there) + len(chosen) < limits.per_side_min_count:
+            chosen = []  # a single mark gives the shift only: it would change nothing
+        for at in chosen:
+            diameter = limits.mark_min_mm
+            mark = FiducialMark(plan.reference("FID"), at, side, diameter, round(diameter + 2 * ring, 6))
+            plan.amendments.append(mark)
+            plan.space.reserve(disc(at, mark.opening), side)
+        if len(chosen) < missing:
+            plan.refuse(f"{missing - len(chosen)} of {wanted}" if chosen else wanted, _why_not(plan, side))
+
+
+def _places(
+    plan: Plan, side: Side, there: Sequence[Point], missing: int, others: Sequence[Point]
+) -> tuple[list[Point], float]:
+    """The best places by the strictest needs that give enough of them, and the clear ring these allow."""
+    best: tuple[list[Point], float] = ([], 0.0)
+    for need in _needs(plan, side):
+        spots = [spot for corner in corners(plan.board) for spot in _spots(plan, side, need, corner)]
+        for count in range(min(missing, len(spots)), len(best[0]), -1):
+            found = spread(plan.board, spots, there, count, others)
+            if found:
+                best = (found, need.gaps[Kind.COPPER])
+                break
+        if len(best[0]) == missing:
+            break
+    return best
+
+
+def _needs(plan: Plan, side: Side) -> Iterator[Need]:
+    """What a mark needs, the best first: away from the transport edge, with the wider ring."""
+    limits = plan.sheet.fiducials
+    radius = limits.mark_min_mm / 2
+    wide, narrow = radius * limits.clear_ring_preferred_ratio, radius * limits.clear_ring_min_ratio
+    for edge in (limits.transport_edge_mm, 0.0):
+        for ring in (wide, narrow):
+            yield _need(plan.board, side, radius, ring, edge)
+
+
+def _need(board: Board, side: Side, radius: float, ring: float, edge: float) -> Need:
+    gaps = dict.fromkeys((Kind.COPPER, Kind.LEGEND, Kind.HOLE, Kind.VIA, Kind.PART, Kind.COURTYARD, Kind.RULE), ring)
+    gaps.update({Kind.MASK: ring + OPENING_WEB_MM, Kind.PLANNED: ring + OPENING_WEB_MM, Kind.EDGE: edge + ring})
+    return Need(radius, gaps, (board.copper_on(side),), (side,))
+
+
+def corners(board: Board) -> list[Point]:
+    """Corners of the box round the board, opposite ones next to each other."""
+    low_x, low_y, high_x, high_y = board.outline.area.bounds
+    return [(low_x, low_y), (high_x, high_y), (low_x, high_y), (high_x, low_y)]
+
+
+def _spots(plan: Plan, side: Side, need: Need, corner: Point) -> list[Point]:
+    """The places nearest to a corner where no pour is in the way or all of them can give way."""
+    low_x, low_y, high_x, high_y = plan.board.outline.area.bounds
+    reach = max(high_x - low_x, high_y - low_y) / 2
+    found: list[Point] = []
+    for spot in islice(plan.space.nearest(corner, need, reach), SPOTS_TRIED):
+        far = all(np.hypot(spot[0] - old[0], spot[1] - old[1]) > 2 * SYMMETRY_MM for old in found)
+        if far and _pours_allow(plan, side, spot, need.radius + need.gaps[Kind.COPPER]):
+            found.append(spot)
+            if len(found) == SPOTS_PER_CORNER:
+                break
+    return found
+
+
+def _pours_allow(plan: Plan, side: Side, at: Point, radius: float) -> bool:
+    layer = plan.board.copper_on(side)
+    return all(gives_way(area, at, radius) for area in touching(plan.board, layer, at, radius))
+
+
+def spread(
+    board: Board, spots: Sequence[Point], there: Sequence[Point], count: int, others: Sequence[Point]
+) -> list[Point]:
+    """The `count` places that, with the marks there are, span most and fit the board in one way only."""
+    ranked = []
+    for chosen in combinations(dict.fromkeys(spots), count):
+        marks = [*there, *chosen]
+        if _nearest_pair(marks) < 2 * SYMMETRY_MM:
+            continue
+        turns_alike = len(marks) > 1 and _fits_turned(board, marks)
+        flips_alike = len(others) == len(marks) and _fits_flipped(board, marks, others)
+        ranked.append((turns_alike, flips_alike, -round(_span(marks), 3), chosen))
+    ranked.sort()
+    return list(ranked[0][3]) if ranked else []
+
+
+def _span(marks: Sequence[Point]) -> float:
+    """Longest distance, plus the height of the triangle on it."""
+    best = 0.0
+    for a, b in combinations(marks, 2):
+        long = float(np.hypot(a[0] - b[0], a[1] - b[1]))
+        high = max(
+            (abs((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])) / long for c in marks), default=0
+        )
+        best = max(best, long + high)
+    return best
+
+
+def _nearest_pair(marks: Sequence[Point]) -> float:
+    return min((float(np.hypot(a[0] - b[0], a[1] - b[1])) for a, b in combinations(marks, 2)), default=np.inf)
+
+
+def _fits_turned(board: Board, marks: Sequence[Point]) -> bool:
+    centre = board.outline.area.envelope.centroid
+    turned = [(2 * centre.x - x, 2 * centre.y - y) for x, y in marks]
+    return _alike(marks, turned)
+
+
+def _fits_flipped(board: Board, marks: Sequence[Point], others: Sequence[Point]) -> bool:
+    """Whether the board upside down shows the same marks, the right way up or turned by half."""
+    centre = board.outline.area.envelope.centroid
+    over = [(2 * centre.x - x, y) for x, y in others]
+    return _alike(marks, over) or _alike(marks, [(2 * centre.x - x, 2 * centre.y - y) for x, y in over])
+
+
+def _alike(marks: Sequence[Point], others: Sequence[Point]) -> bool:
+    gaps = np.array([[np.hypot(x - u, y - v) for u, v in others] for x, y in marks])
+    return bool((gaps.min(axis=1) < SYMMETRY_MM).all() and (gaps.min(axis=0) < SYMMETRY_MM).all())
+
+
+def _why_not(plan: Plan, side: Side) -> str:
+    """The clear ring that would fit at best, and what limits it."""
+    limits = plan.sheet.fiducials
+    radius, ring = limits.mark_min_mm / 2, limits.mark_min_mm / 2 * limits.clear_ring_min_ratio
+    low, high, at = 0.0, ring, None
+    low_x, low_y, high_x, high_y = plan.board.outline.area.bounds
+    middle, reach = ((low_x + high_x) / 2, (low_y + high_y) / 2), max(high_x - low_x, high_y - low_y) / 2
+    for _ in range(6):
+        half = (low + high) / 2
+        spot = next(plan.space.nearest(middle, _need(plan.board, side, radius, half, 0.0), reach), None)
+        low, high, at = (half, high, spot) if spot else (low, half, at)
+    if at is None:
+        return f"nowhere is there room for a mark of {mm(2 * radius)} mm"
+    kind, gap, need = plan.space.tightest(at, _need(plan.board, side, radius, ring, 0.0))
+    if gap >= need - 0.02:
+        return f"no place where copper pours can give way by {mm(ring)} mm and stay in one piece"
+    return (
+        f"the widest clear ring left is {mm(round(low, 2))} mm, {mm(ring)} mm is needed; nearest is {kind.value} "
+        f"at x {at[0]:.2f}, y {at[1]:.2f}"
+    )
+
+
+def _is_placed(board: Board, part: Part, side: Side) -> bool:
+    """Whether a machine puts this part onto this side; the check that counts marks asks the same."""
+    if not (part.fitted and part.in_placement) or part.mount is Mount.THROUGH or part.side is not side:
+        return False
+    area = board.outline.area
+    return any(side in pad.paste for pad in part.pads) and (area.is_empty or bool(area.intersects(part.extent)))

@@ -1,0 +1,96 @@
+# SPDX-License-Identifier: MIT
+"""From what is wanted to what is offered: planned on the true shapes, then proven by a second review."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Optional
+
+from lineworthy.amend.amendment import Amendment, FiducialMark, MarkingText, ProbePad
+from lineworthy.amend.fiducials import plan_fiducials
+from lineworthy.amend.plan import Measure, Plan, Proposal, Refusal, Wanted
+from lineworthy.amend.probes import plan_ground_pad, plan_test_pads
+from lineworthy.amend.proof import Proof, prove
+from lineworthy.amend.texts import plan_marking
+from lineworthy.amend.tooling import plan_tooling_holes
+from lineworthy.model import Board, Side
+from lineworthy.review import Progress, Review, review
+from lineworthy.sheet import Sheet
+
+
+@dataclass(frozen=True)
+class Offer:
+    """What may be inserted, what may not and why, and the proof for all of it together."""
+
+    amendments: tuple[Amendment, ...]
+    refusals: tuple[Refusal, ...]
+    proof: Proof
+
+
+def propose(board: Board, sheet: Sheet, wanted: Wanted, measure: Measure) -> Proposal:
+    """Places for what is wanted and missing.
+
+    Args:
+        board: the board as it is.
+        sheet: limits.
+        wanted: what to look for places for.
+        measure: size of a text in the host's font.
+
+    Returns:
+        Amendments that fit on the true shapes, and reasons for what does not fit. Nothing is proven yet: see `offer`.
+    """
+    plan = Plan(board, sheet, measure)
+    if wanted.tooling_holes:  # the largest first, as they find places hardest
+        plan_tooling_holes(plan)
+    if wanted.fiducials:
+        plan_fiducials(plan)
+    if wanted.ground_pad:
+        plan_ground_pad(plan)
+    if wanted.test_pads:
+        plan_test_pads(plan, wanted.test_pads)
+    if wanted.revision:
+        sides = (wanted.text_side,) if wanted.text_side else tuple(Side)
+        plan_marking(plan, wanted.revision_text, sides)
+    return Proposal(tuple(plan.amendments), tuple(plan.refusals))
+
+
+def offer(
+    board: Board,
+    sheet: Sheet,
+    wanted: Wanted,
+    measure: Measure,
+    *,
+    before: Optional[Review] = None,
+    progress: Optional[Progress] = None,
+) -> Offer:
+    """Plans, proves, and keeps what holds; what does not comes back as a refusal with the finding it would cause."""
+    proposal = propose(board, sheet, wanted, measure)
+    if not proposal.amendments:
+        return Offer((), proposal.refusals, Proof((), ()))
+    before = before or review(board, sheet)
+    proof = prove(board, sheet, proposal.amendments, measure, before=before, progress=progress)
+    if proof.holds:
+        return Offer(proposal.amendments, proposal.refusals, proof)
+    kept: list[Amendment] = []
+    refusals = list(proposal.refusals)
+    for group in _groups(proposal.amendments):
+        alone = prove(board, sheet, group, measure, before=before)
+        if alone.holds:
+            kept += group
+        else:
+            refusals.append(Refusal(", ".join(a.title for a in group), f"it would cause: {alone.new[0].message}"))
+    return Offer(tuple(kept), tuple(refusals), prove(board, sheet, kept, measure, before=before))
+
+
+def _groups(amendments: Sequence[Amendment]) -> list[list[Amendment]]:
+    """What is proven together: marks of a side, each text, each pad, all guide holes."""
+    groups: dict[object, list[Amendment]] = {}
+    for amendment in amendments:
+        key: object = type(amendment)
+        if isinstance(amendment, FiducialMark):
+            key = amendment.side
+        elif isinstance(amendment, (MarkingText, ProbePad)):
+            key = amendment
+        groups.setdefault(key, []).append(amendment)
+    return list(groups.values())

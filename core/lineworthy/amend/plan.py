@@ -1,0 +1,106 @@
+# SPDX-License-Identifier: MIT
+"""What the planners share: the board, the room left on it, and what was decided so far."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Callable, Optional
+
+from lineworthy.amend.amendment import Amendment
+from lineworthy.amend.space import Space
+from lineworthy.knowledge.marks import Marks
+from lineworthy.knowledge.nets import Nets
+from lineworthy.knowledge.printed import Printed
+from lineworthy.model import Area, Board, Side
+from lineworthy.sheet import Sheet
+
+Measure = Callable[[str, float, float], tuple[float, float]]
+"""(text, height, stroke) -> width and height of the box the printed text fills, mm."""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What a person would like to have inserted; what the board has already is not proposed again.
+
+    Attributes:
+        fiducials: alignment marks on each side with machine-placed parts, up to the preferred count.
+        revision: a marking with the part number and the revision, as far as they are not printed yet.
+        revision_text: the revision, where it shall not follow the title block.
+        ground_pad: a probe pad on the board's ground, where it has none made for probes.
+        test_pads: nets that get a probe pad.
+        tooling_holes: guide holes for a fixture.
+        text_side: where the marking goes; the top when it fits there, if not said.
+    """
+
+    fiducials: bool = False
+    revision: bool = False
+    revision_text: str = ""
+    ground_pad: bool = False
+    test_pads: tuple[str, ...] = ()
+    tooling_holes: bool = False
+    text_side: Optional[Side] = None
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """Something wanted that is not offered, and why: which limit is in the way and by how much."""
+
+    wanted: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """What fits, and what does not."""
+
+    amendments: tuple[Amendment, ...]
+    refusals: tuple[Refusal, ...] = ()
+
+
+@dataclass(eq=False)
+class Plan:
+    """A proposal in the making."""
+
+    board: Board
+    sheet: Sheet
+    measure: Measure
+    amendments: list[Amendment] = field(default_factory=list)
+    refusals: list[Refusal] = field(default_factory=list)
+    legend_room: dict[object, Area] = field(default_factory=dict)
+
+    def refuse(self, wanted: str, reason: str) -> None:
+        """Notes that something does not go."""
+        self.refusals.append(Refusal(wanted, reason))
+
+    def reference(self, prefix: str) -> str:
+        """The next free reference: ``FID3`` after FID1 and FID2, whatever has them."""
+        taken = {part.reference for part in self.board.parts}
+        taken |= {getattr(planned, "reference", "") for planned in self.amendments}
+        pattern = re.compile(re.escape(prefix) + r"(\d{1,6})\Z")
+        used = [int(match[1]) for name in taken if (match := pattern.match(name))]
+        number = 1
+        while number in used:
+            number += 1
+        return f"{prefix}{number}"
+
+    @cached_property
+    def space(self) -> Space:
+        """The room left."""
+        return Space(self.board)
+
+    @cached_property
+    def marks(self) -> Marks:
+        """Alignment marks, probe targets and holes there are."""
+        return Marks(self.board)
+
+    @cached_property
+    def nets(self) -> Nets:
+        """What each net is for."""
+        return Nets(self.board)
+
+    @cached_property
+    def printed(self) -> Printed:
+        """What can be read on the board."""
+        return Printed(self.board)

@@ -1,0 +1,145 @@
+# SPDX-License-Identifier: MIT
+"""How copper pours give way to what is inserted, and where a disc lies wholly inside of one.
+
+The editor fills a pour again round a new pad or hole. A pour may give way only where it stays in one piece: the band
+round the place it leaves must itself be one piece, so that whatever was connected across the place still is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from lineworthy.knowledge.rings import winds_round
+from lineworthy.model import Area, Board, Coords, CopperArea, Point, disc, polygonal
+
+BAND_MM = 0.5
+"""Width of the band of copper that has to be left round a place a pour gives way to."""
+
+_SLIVER_MM2 = 1e-4
+
+
+def touching(board: Board, layer: str, at: Point, radius: float, net: str = "") -> list[CopperArea]:
+    """Pours of other nets that have copper within `radius` mm of a point."""
+    return [
+        area for area in board.areas if area.layer == layer and (not net or area.net != net) if _near(area, at, radius)
+    ]
+
+
+def gives_way(area: CopperArea, at: Point, radius: float) -> bool:
+    """Whether a pour stays in one piece when it leaves a disc."""
+    around = disc(at, 2 * (radius + BAND_MM))
+    here = local_fill(area, around)
+    band = here.difference(disc(at, 2 * radius))
+    before = [piece for piece in shapely.get_parts(here.intersection(around)) if piece.area > _SLIVER_MM2]
+    after = [piece for piece in shapely.get_parts(band) if piece.area > _SLIVER_MM2]
+    return len(after) <= len(before) and all(_joined(piece, after) <= 1 for piece in before)
+
+
+def _joined(piece: BaseGeometry, after: list[BaseGeometry]) -> int:
+    """How many pieces one piece of copper falls into."""
+    return sum(piece.intersection(part).area > _SLIVER_MM2 for part in after)
+
+
+def local_fill(area: CopperArea, window: BaseGeometry) -> BaseGeometry:
+    """The copper of a pour inside a window, without building the whole pour.
+
+    The outline's stretches cut the window into cells; each cell is copper or not as one of its points is.
+    """
+    lines = true_edges(area, window)
+    cells = list(shapely.get_parts(shapely.polygonize([shapely.union_all([window.boundary, lines])])))
+    return polygonal(shapely.union_all([cell for cell in cells if _is_copper(area, cell)]))
+
+
+def _is_copper(area: CopperArea, cell: BaseGeometry) -> bool:
+    point = cell.representative_point()
+    spot = np.array((point.x, point.y))
+    return sum(winds_round(spot, ring) for ring in area.rings if _in_bounds(ring, (point.x, point.y), 0.0)) % 2 == 1
+
+
+def true_edges(area: CopperArea, window: BaseGeometry) -> shapely.MultiLineString:
+    """The edges of a pour near a window, without the zero-width cuts that join its holes to the outside."""
+    low_x, low_y, high_x, high_y = window.bounds
+    found: list[Coords] = []
+    for ring in area.rings:
+        if len(ring) < 3 or not _overlaps(ring, window.bounds):
+            continue
+        start, end = ring, np.roll(ring, -1, axis=0)
+        left, right = np.minimum(start, end), np.maximum(start, end)
+        near = (left[:, 0] <= high_x) & (right[:, 0] >= low_x) & (left[:, 1] <= high_y) & (right[:, 1] >= low_y)
+        found.append(np.stack([start[near], end[near]], axis=1))
+    if not found:
+        return shapely.MultiLineString()
+    both = np.concatenate(found)
+    forth, back = both.reshape(-1, 4), both[:, ::-1].reshape(-1, 4)
+    cut = {tuple(row) for row in back.tolist()}  # a cut is gone along once in each direction
+    kept = [row for row in forth.tolist() if tuple(row) not in cut]
+    return shapely.MultiLineString(np.array(kept).reshape(-1, 2, 2).tolist())
+
+
+def inside(areas: Sequence[CopperArea], region: BaseGeometry, depth: float) -> Area:
+    """What of a region lies at least `depth` mm deep in the copper of one of some pours."""
+    found: list[BaseGeometry] = []
+    for area in areas:
+        rim = true_edges(area, region.buffer(depth)).buffer(depth, quad_segs=16)
+        pieces = shapely.get_parts(polygonal(region.difference(rim)))
+        found += [piece for piece in pieces if not piece.is_empty and _is_copper(area, piece)]
+    return polygonal(shapely.union_all(found))
+
+
+def _near(area: CopperArea, at: Point, radius: float) -> bool:
+    point = shapely.Point(at)
+    if any(_in_bounds(ring, at, 0.0) and winds_round(np.array(at), ring) for ring in area.rings if len(ring) >= 3):
+        return True
+    edges = true_edges(area, point.buffer(radius))
+    return not edges.is_empty and bool(edges.distance(point) < radius)
+
+
+def _in_bounds(ring: Coords, at: Point, margin: float) -> bool:
+    if len(ring) < 3:
+        return False
+    return bool((ring.min(axis=0) <= np.array(at) + margin).all() and (ring.max(axis=0) >= np.array(at) - margin).all())
+
+
+def _overlaps(ring: Coords, bounds: tuple[float, float, float, float]) -> bool:
+    low, high = ring.min(axis=0), ring.max(axis=0)
+    return bool(low[0] <= bounds[2] and high[0] >= bounds[0] and low[1] <= bounds[3] and high[1] >= bounds[1])
+
+
+def pulled_back(area: CopperArea, at: Point, radius: float) -> CopperArea:
+    """The pour as it will be filled round a disc."""
+    rings = tuple(ring for source in area.rings for ring in _cut(source, at, radius))
+    return replace(area, rings=rings)
+
+
+def _cut(ring: Coords, at: Point, radius: float) -> Iterator[Coords]:
+    """A ring with a disc taken out: where the disc lies inside, joined to it by a cut, as the editor writes holes."""
+    hole = disc(at, 2 * radius)
+    if not _overlaps(ring, hole.bounds):
+        yield ring
+        return
+    rest = polygonal(_valid(ring).difference(hole))
+    for piece in shapely.get_parts(rest):
+        yield _one_ring(piece)
+
+
+def _valid(ring: Coords) -> BaseGeometry:
+    polygon = shapely.Polygon(ring)
+    healed = polygon.buffer(0)
+    return healed if abs(healed.area - polygon.area) <= 1e-9 * polygon.area else shapely.make_valid(polygon)
+
+
+def _one_ring(piece: shapely.Polygon) -> Coords:
+    points = np.array(piece.exterior.coords)[:-1]
+    for inner in piece.interiors:
+        hole = np.array(inner.coords)[:-1]
+        first = int(np.argmin(hole[:, 0]))
+        gaps = np.hypot(*(points - hole[first]).T)
+        joint = int(np.argmin(gaps))
+        hole = np.roll(hole, -first, axis=0)
+        points = np.vstack([points[: joint + 1], hole, hole[:1], points[joint:]])
+    return points

@@ -1,0 +1,203 @@
+# SPDX-License-Identifier: MIT
+"""The proof: the amended board, reviewed again. What was found must be gone, and nothing new appear."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Optional
+
+from lineworthy.amend.amendment import Amendment, FiducialMark, MarkingText, ProbePad, ToolingHole
+from lineworthy.amend.plan import Measure
+from lineworthy.amend.pours import pulled_back, touching
+from lineworthy.amend.probes import MASK_MARGIN_MM
+from lineworthy.amend.space import CLEARANCE_MM
+from lineworthy.amend.texts import text_box
+from lineworthy.finding import Finding
+from lineworthy.model import (
+    Board,
+    CopperArea,
+    Hole,
+    Layer,
+    LayerKind,
+    Marking,
+    Mount,
+    Pad,
+    PadKind,
+    PadRole,
+    PadShape,
+    Part,
+    Side,
+    disc,
+)
+from lineworthy.review import Progress, Review, review
+from lineworthy.sheet import Sheet
+
+LIBRARY = "Lineworthy"
+"""The collection inserted parts say they come from."""
+
+
+@dataclass(frozen=True)
+class Proof:
+    """What inserting changes in the review: findings that go, and findings that come (none, or it is not offered).
+
+    A finding of the same check that is no graver than one that went, and is about less, did not come: it is what is
+    left of that.
+    """
+
+    gone: tuple[Finding, ...]
+    new: tuple[Finding, ...]
+
+    @property
+    def holds(self) -> bool:
+        """Whether nothing new appears."""
+        return not self.new
+
+
+def prove(
+    board: Board,
+    sheet: Sheet,
+    amendments: Sequence[Amendment],
+    measure: Measure,
+    *,
+    before: Optional[Review] = None,
+    progress: Optional[Progress] = None,
+) -> Proof:
+    """Reviews the board with the amendments in it.
+
+    Args:
+        board: the board as it is.
+        sheet: limits.
+        amendments: what would be inserted.
+        measure: size of a text.
+        before: the review of the board as it is, to save doing it again.
+        progress: told before each check.
+    """
+    old = (before or review(board, sheet)).findings
+    new = review(amended(board, amendments, measure), sheet, progress=progress).findings
+    went, came = _only_in(old, new), _only_in(new, old)
+    left: list[Finding] = []
+    for finding in came:
+        source = next(
+            (f for f in went if f.check == finding.check and f.consequence.rank <= finding.consequence.rank), None
+        )
+        if source is None:
+            left.append(finding)
+        elif finding.consequence is source.consequence and len(finding.places) >= len(source.places):
+            went.remove(source)  # as grave as before and about no less: nothing is gained
+    return Proof(tuple(went), tuple(left))
+
+
+def _only_in(some: Iterable[Finding], others: Iterable[Finding]) -> list[Finding]:
+    known = {(f.check, f.fingerprint, f.consequence) for f in others}
+    return [f for f in some if (f.check, f.fingerprint, f.consequence) not in known]
+
+
+def amended(board: Board, amendments: Sequence[Amendment], measure: Measure) -> Board:
+    """The board as it will be read with the amendments inserted and its pours filled again."""
+    parts: list[Part] = []
+    markings: list[Marking] = []
+    areas = list(board.areas)
+    for amendment in amendments:
+        if isinstance(amendment, MarkingText):
+            markings.append(_marking(board, amendment, measure))
+            continue
+        parts.append(_part(board, amendment))
+        areas = _filled_again(board, areas, amendment)
+    return replace(
+        board,
+        parts=(*board.parts, *parts),
+        markings=(*board.markings, *markings),
+        areas=tuple(areas),
+    )
+
+
+def _filled_again(board: Board, areas: list[CopperArea], amendment: Amendment) -> list[CopperArea]:
+    """The pours, drawn back from what they may not touch."""
+    layers, radius, net = _keeps_off(board, amendment)
+    probe = replace(board, areas=tuple(areas))
+    hit = {id(area) for layer in layers for area in touching(probe, layer, amendment.at, radius, net)}
+    return [pulled_back(area, amendment.at, radius) if id(area) in hit else area for area in areas]
+
+
+def _keeps_off(board: Board, amendment: Amendment) -> tuple[tuple[str, ...], float, str]:
+    """Layers on which pours give way, how far, and the net whose pours need not."""
+    if isinstance(amendment, FiducialMark):
+        return (board.copper_on(amendment.side),), amendment.opening / 2, ""
+    if isinstance(amendment, ProbePad):
+        return (board.copper_on(amendment.side),), amendment.diameter / 2 + CLEARANCE_MM, amendment.net
+    assert isinstance(amendment, ToolingHole)
+    return board.copper_layers, amendment.diameter / 2 + CLEARANCE_MM, ""
+
+
+def _part(board: Board, amendment: Amendment) -> Part:
+    assert not isinstance(amendment, MarkingText)
+    is_hole = isinstance(amendment, ToolingHole)
+    return Part(
+        uid=f"amendment-{amendment.reference}",
+        reference=amendment.reference,
+        at=amendment.at,
+        side=Side.TOP if isinstance(amendment, ToolingHole) else amendment.side,
+        value=amendment.package,
+        package=amendment.package,
+        library=LIBRARY,
+        mount=Mount.OTHER if is_hole else Mount.SURFACE,
+        in_parts_list=False,
+        in_placement=False,
+        board_only=True,
+        pads=(_hole(amendment) if isinstance(amendment, ToolingHole) else _land(board, amendment),),
+    )
+
+
+def _land(board: Board, amendment: Amendment) -> Pad:
+    assert isinstance(amendment, (FiducialMark, ProbePad))
+    is_mark = isinstance(amendment, FiducialMark)
+    opening = amendment.opening if isinstance(amendment, FiducialMark) else amendment.diameter + 2 * MASK_MARGIN_MM
+    return Pad(
+        uid=f"amendment-{amendment.reference}-pad",
+        number="" if is_mark else "1",
+        at=amendment.at,
+        kind=PadKind.SURFACE,
+        copper={board.copper_on(amendment.side): disc(amendment.at, amendment.diameter)},
+        mask={amendment.side: disc(amendment.at, opening)},
+        role=PadRole.FIDUCIAL_GLOBAL if is_mark else PadRole.TEST_POINT,
+        shape=PadShape.CIRCLE,
+        size=(amendment.diameter, amendment.diameter),
+        net=amendment.net if isinstance(amendment, ProbePad) else "",
+    )
+
+
+def _hole(amendment: ToolingHole) -> Pad:
+    size = (amendment.diameter, amendment.diameter)
+    return Pad(
+        uid=f"amendment-{amendment.reference}-pad",
+        number="",
+        at=amendment.at,
+        kind=PadKind.UNPLATED,
+        mask=dict.fromkeys(Side, disc(amendment.at, amendment.diameter)),
+        hole=Hole(amendment.at, size, plated=False),
+        shape=PadShape.CIRCLE,
+        size=size,
+    )
+
+
+def _marking(board: Board, amendment: MarkingText, measure: Measure) -> Marking:
+    return Marking(
+        uid=f"amendment-{amendment.text}",
+        text=amendment.text,
+        layer=_legend(board, amendment.side),
+        at=amendment.at,
+        height=amendment.height,
+        stroke=amendment.stroke,
+        extents=text_box(amendment, measure(amendment.text, amendment.height, amendment.stroke)),
+        source=amendment.source,
+        rotation=amendment.rotation if amendment.side is Side.TOP else -amendment.rotation % 360.0,
+        mirrored=amendment.side is Side.BOTTOM,
+    )
+
+
+def _legend(board: Board, side: Side) -> Layer:
+    for layer in (item.layer for items in (board.markings, board.graphics) for item in items):
+        if layer.kind is LayerKind.LEGEND and layer.side is side:
+            return layer
+    return Layer(f"{side.value} legend", LayerKind.LEGEND, side)

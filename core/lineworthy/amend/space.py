@@ -1,0 +1,312 @@
+# SPDX-License-Identifier: MIT
+"""Where on a board something round still fits: exact free regions, worked out window by window.
+
+Everything that may be in the way is kept in spatial indices by kind. A free region is the board shrunk by a disc's
+distance to the edge, less every thing in a window widened by the disc's distance to it. Copper pours are no obstacle
+here: they are filled again round whatever is inserted (see `pours`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from enum import Enum
+from functools import cached_property
+from typing import Callable, Optional
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from lineworthy.knowledge.copper import spanned
+from lineworthy.model import ARC_TOL_MM, Area, Board, LayerKind, Point, Side, polygonal
+
+GRID_MM = 0.05
+"""Places are put on this grid where it costs nothing, because a person reads their coordinates."""
+
+CLEARANCE_MM = 0.2
+"""Copper to copper where the board's net classes say nothing (the editor's own default)."""
+
+_QUAD = 16
+_SLACK = 2 * ARC_TOL_MM
+"""Added to every distance: arcs come as chords, and so does what is widened here."""
+
+
+class Kind(Enum):
+    """What can be in the way."""
+
+    COPPER = "copper"
+    MASK = "a mask opening"
+    LEGEND = "legend"
+    HOLE = "a hole"
+    VIA = "the hole of a via"
+    PART = "a part"
+    COURTYARD = "a courtyard"
+    RULE = "a rule area"
+    PLANNED = "what else is to be inserted"
+    EDGE = "the board edge"
+
+
+@dataclass(frozen=True)
+class Need:
+    """A disc and what it must keep away from, edge to edge in mm; kinds that are not named do not matter.
+
+    Attributes:
+        radius: of the disc, mm.
+        gaps: distance by kind.
+        layers: copper layers it takes; rule areas of these count.
+        sides: faces whose mask, legend and parts count.
+        net: copper of this net is no obstacle.
+    """
+
+    radius: float
+    gaps: Mapping[Kind, float]
+    layers: tuple[str, ...]
+    sides: tuple[Side, ...]
+    net: str = ""
+
+
+@dataclass(eq=False)
+class _Things:
+    """Things of one kind: a geometry each, how far it reaches beyond that, and how far others must stay anyway."""
+
+    shapes: npt.NDArray[np.object_]
+    half: npt.NDArray[np.float64]
+    own_gap: npt.NDArray[np.float64]
+    nets: npt.NDArray[np.object_]
+    tree: shapely.STRtree = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.tree = shapely.STRtree(self.shapes)
+        self.reach = float((self.half + self.own_gap).max(initial=0.0))
+
+    @classmethod
+    def of(cls, rows: Iterator[tuple[BaseGeometry, float, str]], gap_of: Mapping[str, float]) -> _Things:
+        found = [row for row in rows if not row[0].is_empty]
+        shapes = np.empty(len(found), dtype=object)
+        shapes[:] = [row[0] for row in found]
+        nets = np.array([row[2] for row in found], dtype=object)
+        return cls(shapes, np.array([row[1] for row in found]), np.array([gap_of.get(n, 0.0) for n in nets]), nets)
+
+    def near(self, window: BaseGeometry, distance: float, net: str) -> tuple[npt.NDArray[np.intp], object]:
+        """Indices of things that may come within `distance` of a window."""
+        box = shapely.box(*window.bounds).buffer(distance + self.reach, join_style="mitre")
+        found = self.tree.query(box)
+        return found if not net else found[self.nets[found] != net], box
+
+
+class Space:
+    """The room left on a board; what is planned is reserved, so that later plans keep away from it."""
+
+    def __init__(self, board: Board) -> None:
+        self.board = board
+        self._planned: list[tuple[BaseGeometry, tuple[Side, ...]]] = []
+        self._shrunk: dict[float, Area] = {}
+        self._things: dict[tuple[Kind, object], _Things] = {}
+
+    def reserve(self, shape: BaseGeometry, *sides: Side) -> None:
+        """Keeps a place for what was planned there."""
+        self._planned.append((shape, sides))
+
+    def centres(self, window: BaseGeometry, need: Need) -> Area:
+        """All places in a window where the centre of a disc can be."""
+        inside = self.shrunk(need.radius + need.gaps.get(Kind.EDGE, 0.0) + _SLACK)
+        region = polygonal(inside.intersection(window))
+        if region.is_empty:
+            return region
+        return polygonal(region.difference(self.blocked(region, need)))
+
+    def nearest(
+        self, target: Point, need: Need, reach: float, within: Optional[Callable[[BaseGeometry], BaseGeometry]] = None
+    ) -> Iterator[Point]:
+        """Places for a disc in growing distance from a target, at least a millimetre apart.
+
+        Args:
+            target: where it would be best.
+            need: what it needs.
+            reach: how far from the target to look, mm.
+            within: what of a region is left by what else is asked.
+        """
+        taken: list[BaseGeometry] = []
+        size = min(4.0, reach)
+        while True:
+            window = shapely.box(target[0] - size, target[1] - size, target[0] + size, target[1] + size)
+            region: BaseGeometry = self.centres(window, need)
+            region = within(region) if within and not region.is_empty else region
+            region = region.difference(shapely.union_all(taken)) if taken else region
+            while not region.is_empty:
+                spot = _nearest(region, target)
+                if size < reach and np.hypot(spot[0] - target[0], spot[1] - target[1]) > size:
+                    break  # something outside of the window may be nearer
+                yield spot
+                taken.append(shapely.Point(spot).buffer(1.0, quad_segs=4))
+                region = region.difference(taken[-1])
+            if size >= reach:
+                return
+            size = min(2 * size, reach)
+
+    def blocked(self, window: BaseGeometry, need: Need) -> BaseGeometry:
+        """Where in a window the centre of a disc cannot be because of the things there."""
+        shapes: list[npt.NDArray[np.object_]] = []
+        for things, gap, is_copper in self._sources(need):
+            found, _ = things.near(window, need.radius + gap, need.net if is_copper else "")
+            if len(found):
+                gaps = np.maximum(gap, things.own_gap[found]) + need.radius + things.half[found] + _SLACK
+                shapes.append(shapely.buffer(things.shapes[found], gaps, quad_segs=_QUAD))
+        return shapely.union_all(np.concatenate(shapes)) if shapes else shapely.Polygon()
+
+    def tightest(self, at: Point, need: Need) -> tuple[Kind, float, float]:
+        """What leaves a disc at a place the least room: its kind, the gap there is, and the gap needed."""
+        spot = shapely.Point(at)
+        worst = (Kind.EDGE, float(spot.distance(self.board.outline.edge)) - need.radius, need.gaps.get(Kind.EDGE, 0.0))
+        for kind, gap in need.gaps.items():
+            for things in self._of_kind(kind, need):
+                found, _ = things.near(spot, need.radius + gap, need.net if kind is Kind.COPPER else "")
+                if not len(found):
+                    continue
+                room = shapely.distance(things.shapes[found], spot) - things.half[found] - need.radius
+                if float(room.min()) - gap < worst[1] - worst[2]:
+                    worst = (kind, float(room.min()), gap)
+        return worst
+
+    def shrunk(self, by: float) -> Area:
+        """The board less a rim, cut-outs widened by as much."""
+        key = round(by, 6)
+        if key not in self._shrunk:
+            self._shrunk[key] = polygonal(self.board.outline.area.buffer(-by, quad_segs=_QUAD))
+        return self._shrunk[key]
+
+    def _sources(self, need: Need) -> Iterator[tuple[_Things, float, bool]]:
+        for kind, gap in need.gaps.items():
+            for things in self._of_kind(kind, need):
+                yield things, gap, kind is Kind.COPPER
+
+    def _of_kind(self, kind: Kind, need: Need) -> Iterator[_Things]:
+        if kind is Kind.EDGE:
+            return
+        if kind is Kind.PLANNED:
+            rows = ((shape, 0.0, "") for shape, sides in self._planned if set(sides) & set(need.sides))
+            yield _Things.of(rows, {})
+            return
+        keys: tuple[object, ...] = need.sides
+        if kind in (Kind.COPPER, Kind.RULE):
+            keys = need.layers
+        elif kind in (Kind.HOLE, Kind.VIA):
+            keys = (None,)
+        for key in keys:
+            if (kind, key) not in self._things:
+                gaps = self._class_gaps if kind is Kind.COPPER else {}
+                self._things[kind, key] = _Things.of(_COLLECT[kind](self.board, key), gaps)  # type: ignore[operator]
+            yield self._things[kind, key]
+
+    def clearance(self, net: str) -> float:
+        """Copper of other nets to copper of this one."""
+        return max(CLEARANCE_MM, self._class_gaps.get(net, 0.0))
+
+    @cached_property
+    def _class_gaps(self) -> dict[str, float]:
+        classes = self.board.net_classes
+        known = ((name, classes.get(net.net_class)) for name, net in self.board.nets.items())
+        return {name: found.clearance for name, found in known if found and found.clearance}
+
+
+def snapped(at: Point) -> Iterator[Point]:
+    """Grid points round a place, nearest first."""
+    column, row = round(at[0] / GRID_MM), round(at[1] / GRID_MM)
+    spots = [(round((column + i) * GRID_MM, 4), round((row + j) * GRID_MM, 4)) for i in (-1, 0, 1) for j in (-1, 0, 1)]
+    return iter(sorted(spots, key=lambda spot: (spot[0] - at[0]) ** 2 + (spot[1] - at[1]) ** 2))
+
+
+def _nearest(region: BaseGeometry, target: Point) -> Point:
+    """The point of a region nearest to a target, on the grid where a grid point beside it is in the region, too."""
+    x, y = shapely.get_coordinates(shapely.shortest_line(region, shapely.Point(target)))[0]
+    for spot in snapped((float(x), float(y))):
+        if shapely.intersects_xy(region, *spot):
+            return spot
+    return round(float(x), 6), round(float(y), 6)
+
+
+Rows = Iterator[tuple[BaseGeometry, float, str]]
+
+
+def _copper(board: Board, layer: str) -> Rows:
+    for _, pad in board.pads:
+        if layer in pad.copper:
+            yield pad.copper[layer], 0.0, pad.net
+    for track in board.tracks:
+        if track.layer == layer:
+            yield shapely.LineString(track.path), track.width / 2, track.net
+    for via in board.vias:
+        if layer in spanned(board, via):
+            yield shapely.Point(via.at), via.diameter_on(layer) / 2, via.net
+    for graphic in board.graphics:
+        if graphic.layer.name == layer:
+            yield graphic.shape, 0.0, graphic.net
+    yield from _texts(board, lambda found: found.name == layer)
+
+
+def _mask(board: Board, side: Side) -> Rows:
+    for _, pad in board.pads:
+        if side in pad.mask:
+            yield pad.mask[side], 0.0, pad.net
+    for via in board.vias:
+        if side not in via.tented and board.copper_on(side) in spanned(board, via):
+            yield shapely.Point(via.at), via.diameter / 2, via.net
+    for graphic in board.graphics:
+        if graphic.layer.kind is LayerKind.MASK and graphic.layer.side is side:
+            yield graphic.shape, 0.0, ""
+    yield from _texts(board, lambda found: found.kind is LayerKind.MASK and found.side is side)
+
+
+def _legend(board: Board, side: Side) -> Rows:
+    for graphic in board.graphics:
+        if graphic.layer.kind is LayerKind.LEGEND and graphic.layer.side is side:
+            yield graphic.shape, 0.0, ""
+    yield from _texts(board, lambda found: found.kind is LayerKind.LEGEND and found.side is side)
+
+
+def _texts(board: Board, wanted: object) -> Rows:
+    for marking in board.markings:
+        if not marking.hidden and marking.text and wanted(marking.layer):  # type: ignore[operator]
+            yield marking.extents, 0.0, ""
+
+
+def _holes(board: Board, key: object) -> Rows:
+    for _, hole in board.holes:
+        yield hole.shape, 0.0, ""
+
+
+def _vias(board: Board, key: object) -> Rows:
+    for via in board.vias:
+        yield shapely.Point(via.at), via.drill / 2, ""
+
+
+def _parts(board: Board, side: Side) -> Rows:
+    for part in board.parts:
+        if part.side is side:
+            yield part.body if part.body is not None and not part.body.is_empty else part.extent, 0.0, ""
+
+
+def _courtyards(board: Board, side: Side) -> Rows:
+    for part in board.parts:
+        if side in part.courtyard:
+            yield part.courtyard[side], 0.0, ""
+
+
+def _rules(board: Board, layer: str) -> Rows:
+    for keepout in board.keepouts:
+        if keepout.bans & {"pads", "parts"} and layer in keepout.layers:
+            yield keepout.area, 0.0, ""
+
+
+_COLLECT = {
+    Kind.COPPER: _copper,
+    Kind.MASK: _mask,
+    Kind.LEGEND: _legend,
+    Kind.HOLE: _holes,
+    Kind.VIA: _vias,
+    Kind.PART: _parts,
+    Kind.COURTYARD: _courtyards,
+    Kind.RULE: _rules,
+}
