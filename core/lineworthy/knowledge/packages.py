@@ -26,7 +26,8 @@ from lineworthy.knowledge.packages_pads import (
     nearest_size,
     over_lands,
 )
-from lineworthy.model import Area, Board, Mount, Pad, PadKind, Part, polygonal
+from lineworthy.model import Area, Board, Mount, Pad, PadKind, Part
+from lineworthy.shapes import polygonal
 
 __all__ = ["Family", "HeightOrigin", "PackageFacts", "Packages"]
 
@@ -144,7 +145,7 @@ def _classify(part: Part, letters: str) -> _Kind:
     family = _family(part, letters, lands)
     size = ""
     if family is Family.CHIP:
-        size = nearest_size(named.sizes, lands) or chip_size_by_pads(lands)
+        size = nearest_size(named.sizes, lands) or chip_size_by_pads(lands, part.body)
     letter = "C" if letters == "C" else named.kind or letters
     two_ended = len(lands) == 2
     polarised = two_ended and (named.polarised or letters in ("D", "LED") or family in (Family.CAN, Family.RADIAL))

@@ -17,6 +17,9 @@ from lineworthy.model import Area, Pad, PadKind, PadRole, Part
 CHIP_MAX_MM = 8.5
 """A pair of equal lands spanning more than this is not a chip."""
 
+MODULE_PITCH_MIN_MM = 1.05
+"""A large package with coarser lands than this on its rim is no quad-flat pack: those end at 1.0 mm."""
+
 SOT_MAX_MM = 4.6
 """Small transistor packages span no more than this over their lands."""
 
@@ -26,9 +29,9 @@ MODULE_MIN_MM = 10.0
 VIA_MAX_MM = 0.45
 """Holes up to this width inside a surface land carry heat, not leads."""
 
-_SPANS = {"01005": 0.8, "0201": 1.25, "0402": 2.05, "0603": 3.1, "0805": 3.8, "1206": 5.2, "1812": 6.4, "2010": 7.2}
-"""Largest usual span over both lands of a chip, mm: midway between the editor's own library items of
-neighbouring sizes, those for hand soldering included."""
+_SPANS = {"01005": 1.0, "0201": 1.5, "0402": 2.05, "0603": 2.82, "0805": 3.5, "1206": 4.7, "1812": 5.8, "2010": 6.3}
+"""Largest usual span over both lands of a chip, mm, between the editor's own library items of neighbouring sizes; those
+for hand soldering reach into the next size below 0402."""
 
 
 @dataclass(frozen=True)
@@ -131,10 +134,16 @@ def family_by_pads(lands: Lands, body: Optional[Area], letters: str) -> Family:
     return _leaded_family(lands, body)
 
 
-def chip_size_by_pads(lands: Lands) -> str:
-    """Nearest chip size code by the span over two lands, empty when there is none."""
+def chip_size_by_pads(lands: Lands, body: Optional[Area]) -> str:
+    """Nearest chip size code by the drawn body, else by the span over two lands; empty when there is none."""
     if len(lands) != 2:
         return ""
+    if body is not None and not body.is_empty:
+        drawn = np.array(_sides(body))
+        codes = {code: float(np.abs(np.sort(size) - drawn).max()) for code, size in IMPERIAL.items()}
+        nearest = min(codes, key=lambda code: codes[code])
+        if codes[nearest] <= 0.1 + 0.1 * drawn[1]:
+            return nearest
     span = over_lands(lands).max()
     return next((code for code, most in _SPANS.items() if span <= most), "2512" if span <= CHIP_MAX_MM else "")
 
@@ -193,7 +202,8 @@ def _leaded_family(lands: Lands, body: Optional[Area]) -> Family:
     rim = Lands(lands.centre[small], lands.size[small], lands.through[small], None)
     if len(rim) <= 6 and max(width, height) <= SOT_MAX_MM:
         return Family.SOT if leaded else Family.NO_LEAD
-    if body is not None and not leaded and min(_sides(body)) > MODULE_MIN_MM and len(rim) < 100:
+    coarse = lands.pitch is not None and lands.pitch > MODULE_PITCH_MIN_MM
+    if body is not None and (coarse or not leaded) and min(_sides(body)) > MODULE_MIN_MM and len(rim) < 100:
         return Family.MODULE
     if _rows(rim) == 2:
         return Family.SMALL_OUTLINE if leaded else Family.NO_LEAD
