@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Union
 
-from lineworthy.model import Point, Side
+from lineworthy.model import Side
+from lineworthy.shapes import Point
 
 
 @dataclass(frozen=True)

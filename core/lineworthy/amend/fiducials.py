@@ -13,7 +13,8 @@ from lineworthy.amend.plan import Plan
 from lineworthy.amend.pours import gives_way, touching
 from lineworthy.amend.space import Kind, Need
 from lineworthy.knowledge.wording import mm
-from lineworthy.model import Board, Mount, Part, Point, Side, disc
+from lineworthy.model import Board, Mount, Part, Side
+from lineworthy.shapes import Point, disc
 
 SYMMETRY_MM = 2.0
 """Marks that come this near to each other when the board is turned or flipped look the same to a machine (common
@@ -169,7 +170,7 @@ def _why_not(plan: Plan, side: Side) -> str:
     low, high, at = 0.0, ring, None
     low_x, low_y, high_x, high_y = plan.board.outline.area.bounds
     middle, reach = ((low_x + high_x) / 2, (low_y + high_y) / 2), max(high_x - low_x, high_y - low_y) / 2
-    for _ in range(6):
+    for _ in range(5):
         half = (low + high) / 2
         spot = next(plan.space.nearest(middle, _need(plan.board, side, radius, half, 0.0), reach), None)
         low, high, at = (half, high, spot) if spot else (low, half, at)

@@ -13,7 +13,8 @@ from lineworthy.amend.space import Space
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.printed import Printed
-from lineworthy.model import Area, Board, Side
+from lineworthy.model import Board, Side
+from lineworthy.shapes import Area
 from lineworthy.sheet import Sheet
 
 Measure = Callable[[str, float, float], tuple[float, float]]

@@ -15,7 +15,8 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.knowledge.rings import winds_round
-from lineworthy.model import Area, Board, Coords, CopperArea, Point, disc, polygonal
+from lineworthy.model import Board, CopperArea
+from lineworthy.shapes import Area, Coords, Point, disc, polygonal
 
 BAND_MM = 0.5
 """Width of the band of copper that has to be left round a place a pour gives way to."""

@@ -17,7 +17,8 @@ from lineworthy.amend.space import Kind, Need, snapped
 from lineworthy.knowledge.nets import NetKind
 from lineworthy.knowledge.targets import TargetKind, Targets
 from lineworthy.knowledge.wording import mm
-from lineworthy.model import Point, Side, disc
+from lineworthy.model import Side
+from lineworthy.shapes import Point, disc
 
 MASK_MARGIN_MM = 0.05
 """How much further the mask opens than the pad (common practice, no source)."""

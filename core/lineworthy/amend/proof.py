@@ -28,9 +28,9 @@ from lineworthy.model import (
     PadShape,
     Part,
     Side,
-    disc,
 )
 from lineworthy.review import Progress, Review, review
+from lineworthy.shapes import disc
 from lineworthy.sheet import Sheet
 
 LIBRARY = "Lineworthy"

@@ -20,7 +20,8 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.knowledge.copper import spanned
-from lineworthy.model import ARC_TOL_MM, Area, Board, LayerKind, Point, Side, polygonal
+from lineworthy.model import Board, LayerKind, Side
+from lineworthy.shapes import ARC_TOL_MM, Area, Point, polygonal
 
 GRID_MM = 0.05
 """Places are put on this grid where it costs nothing, because a person reads their coordinates."""
@@ -28,9 +29,14 @@ GRID_MM = 0.05
 CLEARANCE_MM = 0.2
 """Copper to copper where the board's net classes say nothing (the editor's own default)."""
 
-_QUAD = 16
+_QUAD = 8
+_ROUND = 1 / float(np.cos(np.pi / (4 * _QUAD)))
+"""Widening is drawn with chords: this much more, half a percent, and they lie outside of the true circle."""
 _SLACK = 2 * ARC_TOL_MM
-"""Added to every distance: arcs come as chords, and so does what is widened here."""
+"""Added to every distance, because arcs of the board come as chords."""
+
+WHOLE_MAX = 6000
+"""With up to this many things in the way, the region of the whole board is worked out once instead of by windows."""
 
 
 class Kind(Enum):
@@ -104,6 +110,7 @@ class Space:
         self._planned: list[tuple[BaseGeometry, tuple[Side, ...]]] = []
         self._shrunk: dict[float, Area] = {}
         self._things: dict[tuple[Kind, object], _Things] = {}
+        self._whole: dict[object, Area] = {}
 
     def reserve(self, shape: BaseGeometry, *sides: Side) -> None:
         """Keeps a place for what was planned there."""
@@ -111,6 +118,25 @@ class Space:
 
     def centres(self, window: BaseGeometry, need: Need) -> Area:
         """All places in a window where the centre of a disc can be."""
+        if Kind.PLANNED in need.gaps and self._planned:
+            return polygonal(self._centres(window, need).difference(self._kept(need)))
+        return self._centres(window, need)
+
+    def _centres(self, window: BaseGeometry, need: Need) -> Area:
+        key = (need.radius, tuple(need.gaps.items()), need.layers, need.sides, need.net)
+        if key not in self._whole and sum(len(t.shapes) for t, _, _ in self._sources(need)) <= WHOLE_MAX:
+            self._whole[key] = self._region(self.board.outline.area.envelope, need)
+        if key not in self._whole:
+            return self._region(window, need)
+        return polygonal(self._whole[key].intersection(window))
+
+    def _kept(self, need: Need) -> BaseGeometry:
+        """Where discs cannot be because of what is planned."""
+        by = (need.radius + need.gaps[Kind.PLANNED] + _SLACK) * _ROUND
+        mine = [shape.buffer(by, quad_segs=_QUAD) for shape, sides in self._planned if set(sides) & set(need.sides)]
+        return shapely.union_all(mine)
+
+    def _region(self, window: BaseGeometry, need: Need) -> Area:
         inside = self.shrunk(need.radius + need.gaps.get(Kind.EDGE, 0.0) + _SLACK)
         region = polygonal(inside.intersection(window))
         if region.is_empty:
@@ -153,8 +179,9 @@ class Space:
             found, _ = things.near(window, need.radius + gap, need.net if is_copper else "")
             if len(found):
                 gaps = np.maximum(gap, things.own_gap[found]) + need.radius + things.half[found] + _SLACK
-                shapes.append(shapely.buffer(things.shapes[found], gaps, quad_segs=_QUAD))
-        return shapely.union_all(np.concatenate(shapes)) if shapes else shapely.Polygon()
+                shapes.append(shapely.buffer(things.shapes[found], gaps * _ROUND, quad_segs=_QUAD))
+        blocked = shapely.union_all(np.concatenate(shapes)) if shapes else shapely.Polygon()
+        return blocked.union(self._kept(need)) if Kind.PLANNED in need.gaps and self._planned else blocked
 
     def tightest(self, at: Point, need: Need) -> tuple[Kind, float, float]:
         """What leaves a disc at a place the least room: its kind, the gap there is, and the gap needed."""
@@ -174,7 +201,7 @@ class Space:
         """The board less a rim, cut-outs widened by as much."""
         key = round(by, 6)
         if key not in self._shrunk:
-            self._shrunk[key] = polygonal(self.board.outline.area.buffer(-by, quad_segs=_QUAD))
+            self._shrunk[key] = polygonal(self.board.outline.area.buffer(-by * _ROUND, quad_segs=_QUAD))
         return self._shrunk[key]
 
     def _sources(self, need: Need) -> Iterator[tuple[_Things, float, bool]]:
@@ -183,11 +210,7 @@ class Space:
                 yield things, gap, kind is Kind.COPPER
 
     def _of_kind(self, kind: Kind, need: Need) -> Iterator[_Things]:
-        if kind is Kind.EDGE:
-            return
-        if kind is Kind.PLANNED:
-            rows = ((shape, 0.0, "") for shape, sides in self._planned if set(sides) & set(need.sides))
-            yield _Things.of(rows, {})
+        if kind in (Kind.EDGE, Kind.PLANNED):
             return
         keys: tuple[object, ...] = need.sides
         if kind in (Kind.COPPER, Kind.RULE):

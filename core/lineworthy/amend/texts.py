@@ -17,8 +17,9 @@ from lineworthy.amend.plan import Plan
 from lineworthy.amend.space import Kind, Need, snapped
 from lineworthy.knowledge.naming import plain
 from lineworthy.knowledge.wording import mm
-from lineworthy.model import Area, Point, Side, polygonal
+from lineworthy.model import Side
 from lineworthy.review import review
+from lineworthy.shapes import Area, Point, polygonal
 
 PART_NUMBER, REVISION = "identity/part-number-missing", "identity/revision-missing"
 

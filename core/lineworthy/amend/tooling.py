@@ -14,7 +14,8 @@ from lineworthy.amend.pours import gives_way, touching
 from lineworthy.amend.space import Kind, Need
 from lineworthy.knowledge.holes import HoleUse
 from lineworthy.knowledge.wording import mm
-from lineworthy.model import Point, Side, disc
+from lineworthy.model import Side
+from lineworthy.shapes import Point, disc
 
 PREFERRED, FEWEST = 3, 2
 """Three guide holes keep a turned board off the pins; two are the least (guideline of an in-circuit tester's maker)."""
@@ -45,7 +46,7 @@ def plan_tooling_holes(plan: Plan) -> None:
     limits = plan.sheet.test_access
     plan.refuse(
         wanted,
-        f"{len(spots)} places are {mm(limits.tooling_hole_mm)} mm wide with {mm(limits.tooling_to_edge_min_mm)} mm to the "
+        f"{len(spots)} places have {mm(limits.tooling_hole_mm)} mm with {mm(limits.tooling_to_edge_min_mm)} mm to the "
         f"edge and {mm(limits.tooling_to_part_min_mm)} mm to parts on both sides, {FEWEST} far apart are needed",
     )
 
