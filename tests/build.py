@@ -16,7 +16,6 @@ import shapely
 from shapely import Polygon, affinity
 
 from lineworthy.model import (
-    Area,
     Board,
     CopperArea,
     Graphic,
@@ -33,13 +32,11 @@ from lineworthy.model import (
     PadRole,
     PadShape,
     Part,
-    Point,
     Side,
     Track,
     Via,
-    disc,
-    stadium,
 )
+from lineworthy.shapes import Area, Point, disc, stadium
 
 TOP, BOTTOM = Side.TOP, Side.BOTTOM
 COPPER = {TOP: "top", BOTTOM: "bottom"}

@@ -12,19 +12,20 @@ ROOT = Path(__file__).parents[1]
 CORE = ROOT / "core" / "lineworthy"
 PLUGIN = ROOT / "plugin" / "lineworthy_kicad"
 
-MODEL = {"errors", "model"}
+MODEL = {"errors", "shapes", "model"}
 MEASURE = MODEL | {"geometry", "sheet", "finding", "registry"}
 
 # layer of a core file (first path component) -> core layers it may import, besides itself
 CORE_MAY = {
     "errors": set(),
-    "model": set(),
-    "geometry": {"model"},
+    "shapes": set(),
+    "model": {"shapes"},
+    "geometry": {"shapes", "model"},
     "sheet": {"errors"},
     "files": {"errors"},
     "concessions": {"errors", "files", "finding"},
     "progress": set(),
-    "finding": {"model"},
+    "finding": {"shapes", "model"},
     "registry": {"finding", "model"},
     "knowledge": MODEL | {"geometry"},
     "checks": MEASURE | {"knowledge"},

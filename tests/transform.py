@@ -11,7 +11,8 @@ import numpy as np
 import shapely
 
 from lineworthy import Board
-from lineworthy.model import Outline, Pad, Part, Point
+from lineworthy.model import Outline, Pad, Part
+from lineworthy.shapes import Point
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,8 @@ from typing import Optional
 
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.model import CopperArea, Graphic, Item, KeepOut, Marking, Net, Pad, Part, Point, Side, Track, Via
+from lineworthy.model import CopperArea, Graphic, Item, KeepOut, Marking, Net, Pad, Part, Side, Track, Via
+from lineworthy.shapes import Point
 
 
 class Consequence(Enum):

@@ -21,20 +21,8 @@ from shapely.geometry.base import BaseGeometry
 
 from lineworthy.finding import Finding
 from lineworthy.geometry import thinned
-from lineworthy.model import (
-    Board,
-    Coords,
-    CopperArea,
-    Layer,
-    LayerKind,
-    Marking,
-    MarkingRole,
-    PadShape,
-    Part,
-    Point,
-    Side,
-    Track,
-)
+from lineworthy.model import Board, CopperArea, Layer, LayerKind, Marking, MarkingRole, PadShape, Part, Side, Track
+from lineworthy.shapes import Coords, Point
 
 POUR_POINTS_MAX = 60_000
 """Pours with more corners than this (after simplifying) are drawn as their boundaries only."""

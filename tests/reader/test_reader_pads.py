@@ -9,7 +9,8 @@ import pytest
 import shapely
 from reader_docs import ALL, FOUR_LAYERS, SMD, VERSIONS, board, footprint, pad, part
 
-from lineworthy.model import ARC_TOL_MM, Area, PadKind, PadRole, PadShape, Side
+from lineworthy.model import PadKind, PadRole, PadShape, Side
+from lineworthy.shapes import ARC_TOL_MM, Area
 
 CORNER = 1 - pi / 4
 """What a rounded corner of radius 1 takes off a square corner."""

@@ -16,8 +16,9 @@ from lineworthy.geometry import TOL_MM, depth, falls_short, spine
 from lineworthy.knowledge.copper import Piece, spanned
 from lineworthy.knowledge.edge import EdgeCopper, Near
 from lineworthy.knowledge.wording import counted, listed, mm, natural
-from lineworthy.model import Board, OutlineFault, Pad, PadRole, PadShape, Part, Point, Via
+from lineworthy.model import Board, OutlineFault, Pad, PadRole, PadShape, Part, Via
 from lineworthy.registry import Answers, ItemOrPad, check
+from lineworthy.shapes import Point
 from lineworthy.sheet import Sheet
 
 OUTER, INNER = "bare-board.edge_copper_outer_min_mm", "bare-board.edge_copper_inner_min_mm"

@@ -13,8 +13,9 @@ from shapely import Polygon
 from lineworthy.finding import Consequence, Finding, Place, centre
 from lineworthy.geometry import exceeds, falls_short, true_sizes, width_and_length
 from lineworthy.knowledge.wording import counted, listed, mm, natural
-from lineworthy.model import Board, Pad, Part, Point, Side
+from lineworthy.model import Board, Pad, Part, Side
 from lineworthy.registry import Answers, check
+from lineworthy.shapes import Point
 from lineworthy.sheet import Sheet
 
 COATED_AREA_RATIO = 0.55

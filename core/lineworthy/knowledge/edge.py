@@ -14,7 +14,8 @@ from shapely import Polygon
 
 from lineworthy.geometry import TOL_MM, Edges, edges, pairs_within
 from lineworthy.knowledge.copper import Piece, pieces
-from lineworthy.model import ARC_TOL_MM, Board, Pad, PadKind, PadRole, Part, Point
+from lineworthy.model import Board, Pad, PadKind, PadRole, Part
+from lineworthy.shapes import ARC_TOL_MM, Point
 
 FLUSH_MM = 0.1
 """Lands that end this near to the edge in a row are drawn to it: fingers, edge-mounted connectors."""

@@ -13,7 +13,8 @@ import shapely
 from shapely import Polygon
 
 from lineworthy.knowledge.looks import Basis, is_round, middle, span
-from lineworthy.model import Board, Hole, Outline, Part, Point, Via
+from lineworthy.model import Board, Hole, Outline, Part, Via
+from lineworthy.shapes import Point
 
 SCREW_MIN_MM = 2.0
 """Plated holes and vias from here on take a screw (the smallest in use is M1.6 to M2), smaller ones take a lead."""

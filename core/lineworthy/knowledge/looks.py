@@ -10,7 +10,7 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.model import Point
+from lineworthy.shapes import Point
 
 ROUND_MIN = 0.97
 """Isoperimetric quotient of a circle drawn with chords; a regular octagon has 0.948."""

@@ -20,19 +20,8 @@ from shapely.geometry.base import BaseGeometry
 
 from lineworthy.knowledge.holes import MOUNTING_NAME, TOOLING_NAME, FixingHole, fixing_holes
 from lineworthy.knowledge.looks import Basis, is_round, middle, span
-from lineworthy.model import (
-    Area,
-    Board,
-    Graphic,
-    LayerKind,
-    Pad,
-    PadKind,
-    PadRole,
-    Part,
-    Point,
-    Side,
-    polygonal,
-)
+from lineworthy.model import Board, Graphic, LayerKind, Pad, PadKind, PadRole, Part, Side
+from lineworthy.shapes import Area, Point, polygonal
 
 MARK_SPAN_MM = (0.4, 3.2)
 """Diameters an undeclared mark can have: what marks are made like, 0.5 to 3.0 mm, with a little room."""

@@ -26,8 +26,8 @@ from lineworthy.knowledge.packages_pads import (
     nearest_size,
     over_lands,
 )
-from lineworthy.model import Area, Board, Mount, Pad, PadKind, Part
-from lineworthy.shapes import polygonal
+from lineworthy.model import Board, Mount, Pad, PadKind, Part
+from lineworthy.shapes import Area, polygonal
 
 __all__ = ["Family", "HeightOrigin", "PackageFacts", "Packages"]
 

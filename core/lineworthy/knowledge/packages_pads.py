@@ -12,7 +12,8 @@ import shapely
 
 from lineworthy.geometry import Floats, width_and_length
 from lineworthy.knowledge.packages_names import IMPERIAL, Family
-from lineworthy.model import Area, Pad, PadKind, PadRole, Part
+from lineworthy.model import Pad, PadKind, PadRole, Part
+from lineworthy.shapes import Area
 
 CHIP_MAX_MM = 8.5
 """A pair of equal lands spanning more than this is not a chip."""

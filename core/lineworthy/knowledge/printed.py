@@ -14,7 +14,8 @@ from shapely import Polygon
 from lineworthy.knowledge.looks import length
 from lineworthy.knowledge.naming import blank, plain
 from lineworthy.knowledge.revisions import Context
-from lineworthy.model import Area, Board, Graphic, Marking, MarkingRole, Part
+from lineworthy.model import Board, Graphic, Marking, MarkingRole, Part
+from lineworthy.shapes import Area
 
 _VARIABLE = re.compile(r"\$\{([^{}]*)\}")
 _NAME_VARIABLE = re.compile(r"name|title|product|part|number|model|(?<![a-z])pn(?![a-z])", re.IGNORECASE)

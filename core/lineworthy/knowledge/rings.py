@@ -15,21 +15,8 @@ import shapely
 from lineworthy.knowledge.looks import is_round, middle, span
 from lineworthy.knowledge.marks import Fiducial
 from lineworthy.knowledge.naming import quoted
-from lineworthy.model import (
-    ARC_TOL_MM,
-    Area,
-    Board,
-    CopperArea,
-    Graphic,
-    LayerKind,
-    Marking,
-    Pad,
-    Part,
-    Point,
-    Side,
-    Track,
-    Via,
-)
+from lineworthy.model import Board, CopperArea, Graphic, LayerKind, Marking, Pad, Part, Side, Track, Via
+from lineworthy.shapes import ARC_TOL_MM, Area, Point
 
 Floats = npt.NDArray[np.float64]
 Thing = Union[tuple[Part, Pad], Track, Via, CopperArea, Graphic, Marking]

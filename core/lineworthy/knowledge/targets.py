@@ -23,7 +23,8 @@ from lineworthy.knowledge.copper import spanned
 from lineworthy.knowledge.holes import MOUNTING_NAME
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.netparts import Role, is_edge_connector, role
-from lineworthy.model import Area, Board, Pad, PadKind, PadShape, Part, Point, Side, Via, polygonal
+from lineworthy.model import Board, Pad, PadKind, PadShape, Part, Side, Via
+from lineworthy.shapes import Area, Point, polygonal
 
 
 class TargetKind(Enum):

@@ -11,8 +11,8 @@ from typing import Optional
 import numpy as np
 import numpy.typing as npt
 
-from lineworthy.model import Point
 from lineworthy.picture import Bounds, Spot
+from lineworthy.shapes import Point
 
 FLAGS_MAX = 160
 """More flags than this hide the board. Each finding keeps one; its other places are dots that light up with it."""

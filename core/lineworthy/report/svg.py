@@ -9,10 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from lineworthy.finding import Finding
-from lineworthy.model import Coords, Point, Side
+from lineworthy.model import Side
 from lineworthy.picture import Bounds, Coat, Picture, Role, Words
 from lineworthy.report.pins import ROOM, Pin, place_pins
 from lineworthy.report.safe import markup
+from lineworthy.shapes import Coords, Point
 
 UNITS_PER_MM = 100
 """Coordinates are whole numbers of 0.01 mm: short, and finer than a page shows."""

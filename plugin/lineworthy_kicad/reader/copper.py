@@ -11,7 +11,8 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from lineworthy.model import Area, Coords, CopperArea, Graphic, KeepOut, LayerKind, Side, Track, Via, polygonal
+from lineworthy.model import CopperArea, Graphic, KeepOut, LayerKind, Side, Track, Via
+from lineworthy.shapes import Area, Coords, polygonal
 from lineworthy_kicad.reader.drawn import filled_area
 from lineworthy_kicad.reader.layers import BOTTOM_COPPER, TOP_COPPER, Layers
 from lineworthy_kicad.reader.nets import Nets

@@ -13,7 +13,7 @@ import numpy.typing as npt
 import shapely
 from shapely import Polygon
 
-from lineworthy.model import ARC_TOL_MM, Area, Coords, Point, arc_points, arc_steps, polygonal, quad_segs
+from lineworthy.shapes import ARC_TOL_MM, Area, Coords, Point, arc_points, arc_steps, polygonal, quad_segs
 from lineworthy_kicad.reader.points import BOARD_FRAME, Frame, check_arc, child_xy, moved, points_of, turned
 from lineworthy_kicad.reader.sexpr import Malformed, Node, kids, maybe_number, maybe_word, number
 

@@ -13,7 +13,8 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from lineworthy.model import Area, Coords, Outline, OutlineFault, Point, polygonal
+from lineworthy.model import Outline, OutlineFault
+from lineworthy.shapes import Area, Coords, Point, polygonal
 from lineworthy_kicad.reader.drawn import Drawn
 
 _CROSSINGS_MAX = 50

@@ -9,7 +9,8 @@ from typing import Optional
 
 import shapely
 
-from lineworthy.model import Area, Hole, LayerKind, Pad, PadKind, PadRole, PadShape, Part, Point, Side, Track
+from lineworthy.model import Hole, LayerKind, Pad, PadKind, PadRole, PadShape, Part, Side, Track
+from lineworthy.shapes import Area, Point
 from lineworthy_kicad.reader.layers import BOTTOM_COPPER, TOP_COPPER, Layers
 from lineworthy_kicad.reader.nets import Nets
 from lineworthy_kicad.reader.padshapes import LandShape, land_shape

@@ -10,7 +10,8 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from lineworthy.model import Area, Coords, PadShape, Point, polygonal, quad_segs
+from lineworthy.model import PadShape
+from lineworthy.shapes import Area, Coords, Point, polygonal, quad_segs
 from lineworthy_kicad.reader.drawn import drawn, rounded_box
 from lineworthy_kicad.reader.points import moved, turned, xy
 from lineworthy_kicad.reader.sexpr import Node, atoms, kids, maybe_word, number

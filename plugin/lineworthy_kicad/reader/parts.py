@@ -12,7 +12,8 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from lineworthy.model import Area, Layer, LayerKind, MarkingRole, Mount, Part, Side, polygonal
+from lineworthy.model import Layer, LayerKind, MarkingRole, Mount, Part, Side
+from lineworthy.shapes import Area, polygonal
 from lineworthy_kicad.reader.copper import ZoneItem, ZoneMaker
 from lineworthy_kicad.reader.drawn import Drawn, drawn
 from lineworthy_kicad.reader.layers import BOTTOM_COPPER, Layers

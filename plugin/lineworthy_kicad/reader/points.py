@@ -12,7 +12,7 @@ from math import cos, hypot, radians, sin
 
 import numpy as np
 
-from lineworthy.model import Coords, Point, arc_points
+from lineworthy.shapes import Coords, Point, arc_points
 from lineworthy_kicad.reader.sexpr import COORDINATE_MAX, Malformed, Node, kids, number
 
 _NOTHING_BUT_NUMBERS = str.maketrans("()xy", "    ")

@@ -17,7 +17,7 @@ from typing import Optional
 import numpy as np
 from shapely import Polygon
 
-from lineworthy.model import Point
+from lineworthy.shapes import Point
 
 _ROOM_BELOW = 0.17
 """Part of a line's height the box keeps for descenders."""

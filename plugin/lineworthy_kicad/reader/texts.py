@@ -11,7 +11,8 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from lineworthy.model import Layer, Marking, MarkingRole, Part, Point, Side
+from lineworthy.model import Layer, Marking, MarkingRole, Part, Side
+from lineworthy.shapes import Point
 from lineworthy_kicad.reader.layers import Layers
 from lineworthy_kicad.reader.points import BOARD_FRAME, Frame, at_of, points_of, xy
 from lineworthy_kicad.reader.sexpr import Node, atoms, each, flag, kids, maybe_number, maybe_word, word
