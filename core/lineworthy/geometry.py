@@ -17,7 +17,8 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.model import ARC_TOL_MM, Hole
+from lineworthy.model import Hole
+from lineworthy.shapes import ARC_TOL_MM
 
 TOL_MM = 1e-4
 """Lengths closer than this count as equal: a tenth of a micrometre, above floating-point noise and arc chords'

@@ -30,20 +30,8 @@ from build import (
 )
 from lineworthy import Consequence, NotRun, built_in
 from lineworthy.checks.bare_board import copper_near_edge, outline_open, ring_too_thin
-from lineworthy.model import (
-    Board,
-    CopperArea,
-    Hole,
-    Outline,
-    OutlineFault,
-    Pad,
-    PadKind,
-    PadRole,
-    Stackup,
-    Via,
-    disc,
-    stadium,
-)
+from lineworthy.model import Board, CopperArea, Hole, Outline, OutlineFault, Pad, PadKind, PadRole, Stackup, Via
+from lineworthy.shapes import disc, stadium
 
 SHEET = built_in()
 HOLD, QUERY, NOTE = Consequence

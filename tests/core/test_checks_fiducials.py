@@ -38,7 +38,8 @@ from lineworthy import Consequence, NotRun, built_in
 from lineworthy.checks.fiducials import clear_area_crowded, too_few
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.rings import segment_distances, winds_round
-from lineworthy.model import CopperArea, Mount, PadRole, disc
+from lineworthy.model import CopperArea, Mount, PadRole
+from lineworthy.shapes import disc
 
 SHEET = built_in()
 HOLD, QUERY, NOTE = Consequence

@@ -29,8 +29,9 @@ from lineworthy import Board
 from lineworthy.checks.panel import panel_signs, part_at_break_edge, small_board_unplanned
 from lineworthy.finding import Consequence, Finding
 from lineworthy.knowledge.packages import Packages
-from lineworthy.model import Layer, LayerKind, Outline, PadRole, Part, Stackup, TitleBlock, disc
+from lineworthy.model import Layer, LayerKind, Outline, PadRole, Part, Stackup, TitleBlock
 from lineworthy.registry import Answers
+from lineworthy.shapes import disc
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
 

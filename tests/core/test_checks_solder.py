@@ -12,7 +12,8 @@ from shapely import affinity
 from build import BOTTOM, TOP, board, chip, pad, part, rectangle, round_pad, smd_part
 from lineworthy import Consequence, built_in
 from lineworthy.checks.solder import paste_aperture_small
-from lineworthy.model import Pad, PadKind, disc, quad_segs
+from lineworthy.model import Pad, PadKind
+from lineworthy.shapes import disc, quad_segs
 
 SHEET = built_in()
 

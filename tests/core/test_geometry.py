@@ -23,7 +23,8 @@ from lineworthy.geometry import (
     true_sizes,
     width_and_length,
 )
-from lineworthy.model import ARC_TOL_MM, Hole, arc_points, disc, quad_segs, stadium
+from lineworthy.model import Hole
+from lineworthy.shapes import ARC_TOL_MM, arc_points, disc, quad_segs, stadium
 
 LENGTH = st.floats(0.05, 20.0)
 PLACE = st.tuples(st.floats(-30, 30), st.floats(-30, 30))

@@ -33,7 +33,8 @@ from build import (
 from lineworthy.knowledge.holes import HoleUse
 from lineworthy.knowledge.looks import Basis
 from lineworthy.knowledge.marks import Marks
-from lineworthy.model import Outline, PadKind, PadRole, disc
+from lineworthy.model import Outline, PadKind, PadRole
+from lineworthy.shapes import disc
 
 
 def only(items):

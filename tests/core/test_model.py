@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 
 from build import board, chip, pad, pour, round_pad, through_pad, through_part, track, via
 from lineworthy.model import (
-    ARC_TOL_MM,
     Board,
     CopperArea,
     Hole,
@@ -27,11 +26,8 @@ from lineworthy.model import (
     Side,
     Track,
     Via,
-    arc_points,
-    disc,
-    polygonal,
-    stadium,
 )
+from lineworthy.shapes import ARC_TOL_MM, arc_points, disc, polygonal, stadium
 
 RADIUS = st.floats(0.01, 200.0)
 ANGLE = st.floats(0.0, 2 * math.pi)

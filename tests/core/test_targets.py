@@ -25,7 +25,8 @@ from build import (
 )
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.targets import Target, TargetKind, Targets, largest_circle
-from lineworthy.model import PadKind, PadShape, disc
+from lineworthy.model import PadKind, PadShape
+from lineworthy.shapes import disc
 
 
 def targets(net: str = "GND", **items) -> tuple[Target, ...]:

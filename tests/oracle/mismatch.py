@@ -16,7 +16,7 @@ import shapely
 from editor import point
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.model import ARC_TOL_MM
+from lineworthy.shapes import ARC_TOL_MM
 
 EXACT_MM = 2e-6
 """The editor keeps whole nanometres and rounds where a position is computed (a rotated part's pads)."""
