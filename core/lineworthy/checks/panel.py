@@ -88,6 +88,7 @@ def small_board_unplanned(board: Board, sheet: Sheet) -> Answers:
         measured=shorter if too_small else longer,
         limit=single if too_small else wanted,
         limit_key=SINGLE if too_small else WANTED,
+        detail=size_text,
     )
 
 
