@@ -3,7 +3,14 @@
 
 from __future__ import annotations
 
+import os
+
 import pytest
+from hypothesis import settings
+
+# a busy machine is no failure; continuous integration gets the same examples every time
+settings.register_profile("lineworthy", deadline=None, derandomize=bool(os.environ.get("CI")))
+settings.load_profile("lineworthy")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -17,7 +24,5 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 @pytest.fixture(autouse=True, scope="session")
 def _no_leftover_environment() -> None:
     """Tests decide about colour and width themselves."""
-    import os
-
     for name in ("NO_COLOR", "COLUMNS", "FORCE_COLOR"):
         os.environ.pop(name, None)

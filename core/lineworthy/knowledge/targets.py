@@ -17,6 +17,7 @@ from typing import NamedTuple, Optional, Union
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
+from shapely.ops import polylabel
 
 from lineworthy.geometry import depth
 from lineworthy.knowledge.copper import spanned
@@ -185,11 +186,17 @@ def largest_circle(shape: Area) -> float:
     for piece in shapely.get_parts(shape):
         if piece.is_empty or piece.area < 1e-6:
             continue
-        centre = shapely.get_coordinates(shapely.maximum_inscribed_circle(piece, 1e-3))[0]
         # the middle of a symmetric shape is exact where the search is within its tolerance
-        spots = [shapely.Point(centre), piece.centroid]
+        spots = [_roomiest(piece), piece.centroid]
         best = max([best, *(2 * depth(spot, piece) for spot in spots if piece.covers(spot))])
     return best
+
+
+def _roomiest(piece: shapely.Polygon) -> shapely.Point:
+    """Centre of the largest circle in a polygon, within a micrometre."""
+    if hasattr(shapely, "maximum_inscribed_circle"):
+        return shapely.Point(shapely.get_coordinates(shapely.maximum_inscribed_circle(piece, 1e-3))[0])
+    return polylabel(piece, 1e-3)  # Python 3.9 ends with shapely 2.0, which lacks the faster search
 
 
 def _body(part: Part) -> Optional[Area]:
