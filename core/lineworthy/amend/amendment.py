@@ -29,6 +29,11 @@ class FiducialMark:
         return f"Fiducial_{self.diameter:g}mm_Mask{self.opening:g}mm"
 
     @property
+    def keep_out(self) -> float:
+        """Diameter of the courtyard."""
+        return self.opening
+
+    @property
     def ring(self) -> float:
         """Width of the clear ring. Hosts give it to the pad as its clearance, so that pours keep out of it."""
         return round((self.opening - self.diameter) / 2, 6)
@@ -85,6 +90,11 @@ class ProbePad:
         return f"TestPoint_Pad_D{self.diameter:.1f}mm"
 
     @property
+    def keep_out(self) -> float:
+        """Diameter of the courtyard."""
+        return round(self.diameter + 0.5, 6)
+
+    @property
     def title(self) -> str:
         """What it is, for a list of proposals."""
         return f"probe pad {self.reference} on {self.net}, {self.diameter:g} mm, {self.side.value}"
@@ -102,6 +112,11 @@ class ToolingHole:
     def package(self) -> str:
         """Name of its land pattern, by which every host and the review recognise it."""
         return f"ToolingHole_{self.diameter:g}mm"
+
+    @property
+    def keep_out(self) -> float:
+        """Diameter of the courtyard, on both sides."""
+        return round(self.diameter + 1.0, 6)
 
     @property
     def title(self) -> str:

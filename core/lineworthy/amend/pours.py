@@ -135,12 +135,18 @@ def _valid(ring: Coords) -> BaseGeometry:
 
 
 def _one_ring(piece: shapely.Polygon) -> Coords:
+    """A polygon as one ring: each hole joined to what lies left of it by a level cut, which so crosses nothing."""
     points = np.array(piece.exterior.coords)[:-1]
-    for inner in piece.interiors:
-        hole = np.array(inner.coords)[:-1]
-        first = int(np.argmin(hole[:, 0]))
-        gaps = np.hypot(*(points - hole[first]).T)
-        joint = int(np.argmin(gaps))
-        hole = np.roll(hole, -first, axis=0)
-        points = np.vstack([points[: joint + 1], hole, hole[:1], points[joint:]])
+    holes = [np.array(inner.coords)[:-1] for inner in piece.interiors]
+    for hole in sorted(holes, key=lambda ring: float(ring[:, 0].min())):
+        loop = np.roll(hole, -int(np.argmin(hole[:, 0])), axis=0)
+        x, y = loop[0]
+        start, end = points, np.roll(points, -1, axis=0)
+        crosses = (start[:, 1] > y) != (end[:, 1] > y)
+        rise = np.where(crosses, end[:, 1] - start[:, 1], 1.0)
+        at = start[:, 0] + (y - start[:, 1]) / rise * (end[:, 0] - start[:, 0])
+        at = np.where(crosses & (at <= x), at, -np.inf)
+        joint = int(np.argmax(at))
+        foot = np.array([[at[joint], y]])
+        points = np.vstack([points[: joint + 1], foot, loop, loop[:1], foot, points[joint + 1 :]])
     return points

@@ -100,7 +100,7 @@ def _need(plan: Plan, side: Side, net: str, radius: float) -> Need:
         Kind.HOLE: bare,
         Kind.VIA: OPENING_WEB_MM,
         Kind.PART: limits.target_to_part_min_mm,
-        Kind.COURTYARD: 0.0,
+        Kind.COURTYARD: 0.25,  # its own courtyard begins there
         Kind.RULE: 0.0,
         Kind.PLANNED: MASK_MARGIN_MM + OPENING_WEB_MM,
     }

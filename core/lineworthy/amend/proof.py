@@ -33,9 +33,6 @@ from lineworthy.review import Progress, Review, review
 from lineworthy.shapes import disc
 from lineworthy.sheet import Sheet
 
-LIBRARY = "Lineworthy"
-"""The collection inserted parts say they come from."""
-
 
 @dataclass(frozen=True)
 class Proof:
@@ -133,18 +130,19 @@ def _keeps_off(board: Board, amendment: Amendment) -> tuple[tuple[str, ...], flo
 def _part(board: Board, amendment: Amendment) -> Part:
     assert not isinstance(amendment, MarkingText)
     is_hole = isinstance(amendment, ToolingHole)
+    side = Side.TOP if isinstance(amendment, ToolingHole) else amendment.side
     return Part(
         uid=f"amendment-{amendment.reference}",
         reference=amendment.reference,
         at=amendment.at,
-        side=Side.TOP if isinstance(amendment, ToolingHole) else amendment.side,
+        side=side,
         value=amendment.package,
         package=amendment.package,
-        library=LIBRARY,
         mount=Mount.OTHER if is_hole else Mount.SURFACE,
         in_parts_list=False,
         in_placement=False,
         board_only=True,
+        courtyard=dict.fromkeys(Side if is_hole else (side,), disc(amendment.at, amendment.keep_out)),
         pads=(_hole(amendment) if isinstance(amendment, ToolingHole) else _land(board, amendment),),
     )
 

@@ -15,7 +15,6 @@ from typing import Optional
 
 from lineworthy.amend.amendment import Amendment, FiducialMark, MarkingText, ProbePad, ToolingHole
 from lineworthy.amend.probes import MASK_MARGIN_MM
-from lineworthy.amend.proof import LIBRARY
 from lineworthy.model import Side
 from lineworthy_kicad.hosts.host import HostError
 from lineworthy_kicad.reader.document import OLDEST_VERSION
@@ -27,7 +26,8 @@ UUIDS_SINCE = 20231014
 """From here on ids are called ``uuid`` and are quoted, and switches are written ``(hide yes)``."""
 NET_NAMES_SINCE = 20251028
 """From here on nets are named where they are used; before they had a number."""
-TABS_SINCE = 20231014
+STROKES_SINCE = 20211229
+"""From here on the pen of a drawing is a node of its own."""
 
 _NAMESPACE = uuid.UUID("5f0e5b52-6cf1-5d0f-9f6e-2b8f0c3f7a11")
 _VERSION = re.compile(r"\(\s*kicad_pcb\s*\(\s*version\s+(\d{8,9})\s*\)")
@@ -132,16 +132,30 @@ def _footprint(amendment: Amendment, dialect: Dialect, uid: str, text: str) -> s
     face = _SIDE[side]
     kind = "" if isinstance(amendment, ToolingHole) else "smd "
     lines = [
-        f'(footprint {quoted(f"{LIBRARY}:{amendment.package}")} (layer "{face}.Cu")',
+        f'(footprint {quoted(amendment.package)} (layer "{face}.Cu")',
         f"  {dialect.ident(uid)}",
         f"  (at {number(amendment.at[0])} {number(-amendment.at[1])})",
         "  " + dialect.field("Reference", amendment.reference, f"{face}.SilkS", _uid(amendment, "reference", text)),
         "  " + dialect.field("Value", amendment.package, f"{face}.Fab", _uid(amendment, "value", text)),
         f"  (attr {kind}board_only exclude_from_pos_files exclude_from_bom)",
+        *("  " + _courtyard(amendment, dialect, face, text) for face in _faces(amendment)),
         "  " + _pad(amendment, dialect, _uid(amendment, "pad", text)),
         ")",
     ]
     return "\n".join(lines)
+
+
+def _faces(amendment: Amendment) -> str:
+    return "FB" if isinstance(amendment, ToolingHole) else _SIDE[amendment.side]
+
+
+def _courtyard(amendment: Amendment, dialect: Dialect, face: str, text: str) -> str:
+    """The circle other parts stay out of."""
+    assert not isinstance(amendment, MarkingText)
+    pen = "(stroke (width 0.05) (type solid))" if dialect.version >= STROKES_SINCE else "(width 0.05)"
+    uid = dialect.ident(_uid(amendment, f"courtyard {face}", text))
+    reach = number(amendment.keep_out / 2)
+    return f'(fp_circle (center 0 0) (end {reach} 0) {pen} (fill none) (layer "{face}.CrtYd") {uid})'
 
 
 def _pad(amendment: Amendment, dialect: Dialect, uid: str) -> str:
