@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from lineworthy.amend.amendment import Amendment
-    from lineworthy.model import Point
 
 UNTITLED = "untitled board"
 """What a board that was never saved is called."""
@@ -28,7 +27,7 @@ def nm(mm: float) -> int:
     return round(mm * NM_PER_MM)
 
 
-def place(at: Point) -> tuple[int, int]:
+def place(at: tuple[float, float]) -> tuple[int, int]:
     """A position of the model (mm, y up) as the editor's (nm, y down)."""
     return nm(at[0]), nm(-at[1])
 
