@@ -1,0 +1,48 @@
+# SPDX-License-Identifier: MIT
+"""What the dialog offers to insert, planned and proven by the core with the editor's own text measures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from lineworthy.amend import Amendment, Offer, Wanted, offer, prove
+from lineworthy.review import Review
+from lineworthy_kicad.dialog.worker import Tell
+from lineworthy_kicad.reader.text_extents import text_extents
+
+WANTED = Wanted(fiducials=True, revision=True, ground_pad=True)
+"""What a factory asks every board for; the rest is asked for by name on the command line."""
+
+
+class CorePlanner:
+    """Plans by the core's planners, proves by a second review."""
+
+    def offer(self, review: Review, tell: Tell) -> Offer:
+        """What fits, what does not and why, and the proof."""
+        tell(0.0, "Looking for room on the board")
+        return offer(
+            review.board,
+            review.sheet,
+            WANTED,
+            measure,
+            before=review,
+            progress=lambda done, total, check: tell(0.3 + 0.7 * done / total, f"Reviewing the result: {check}"),
+        )
+
+    def objections(self, review: Review, chosen: Sequence[Amendment], tell: Tell) -> Sequence[str]:
+        """What the board with these in it would be found to have, that it has not now."""
+        proof = prove(
+            review.board,
+            review.sheet,
+            chosen,
+            measure,
+            before=review,
+            progress=lambda done, total, check: tell(done / total, f"Reviewing the result: {check}"),
+        )
+        return [finding.message for finding in proof.new]
+
+
+def measure(text: str, height: float, stroke: float) -> tuple[float, float]:
+    """Width and height of the box a text fills in the editor's stroke font, mm."""
+    left, bottom, right, top = text_extents(text, (0.0, 0.0), 0.0, height, height, stroke=stroke).bounds
+    return right - left, top - bottom

@@ -1,0 +1,431 @@
+# SPDX-License-Identifier: MIT
+"""What the dialog does. Knows the host's and the view's promises, no widgets and no editor."""
+
+from __future__ import annotations
+
+import datetime
+import traceback
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Callable, Optional
+
+from lineworthy import concessions, sheet
+from lineworthy.amend import Amendment, Offer
+from lineworthy.concessions import Concession
+from lineworthy.errors import InputError, LineworthyError
+from lineworthy.files import write_atomic
+from lineworthy.finding import Consequence
+from lineworthy.report import FORMATS
+from lineworthy.report.safe import visible
+from lineworthy.review import Review
+from lineworthy.sheet import TIERS, Sheet
+from lineworthy_kicad.dialog import shown as show
+from lineworthy_kicad.dialog.contract import ConcessionForm, InsertForm, ReportForm, View
+from lineworthy_kicad.dialog.reading import Outcome, Planner, read_and_review, review_board
+from lineworthy_kicad.dialog.settings import Settings, Store
+from lineworthy_kicad.dialog.shown import Filter, Numbered, Shown
+from lineworthy_kicad.dialog.worker import Runner, Worker
+from lineworthy_kicad.hosts.host import Applied, DocumentText, Host, HostError
+
+FROM_FILE = "from a file..."
+
+
+class Presenter:
+    """One dialog over one board.
+
+    Args:
+        host: the place the board lives in; called on the main thread only, for editors' bindings want no other.
+        view: the window.
+        store: what is remembered between two openings.
+        runner: runs a job beside the main thread.
+        planner: finds what can be inserted.
+        today: the date a concession is given.
+        reviewed: told of every review, once it is shown.
+    """
+
+    def __init__(
+        self,
+        host: Host,
+        view: View,
+        store: Store,
+        runner: Runner,
+        planner: Planner,
+        *,
+        today: Callable[[], datetime.date] = datetime.date.today,
+        reviewed: Callable[[Review], None] = lambda review: None,
+    ) -> None:
+        self._host, self._view, self._store, self._planner, self._today = host, view, store, planner, today
+        self._on_reviewed = reviewed
+        self._worker = Worker(runner, view.post)
+        self._settings: Settings = store.load()
+        self._sheet: Sheet = sheet.built_in()
+        self._document: Optional[DocumentText] = None
+        self._outcome: Optional[Outcome] = None
+        self._shown: Optional[Shown] = None
+        self._filter = Filter()
+        self._selected = 0
+        self._inserted: tuple[Applied, ...] = ()
+
+    # -- opening, reading, closing
+
+    def open(self) -> None:
+        """Starts the first review; returns before the board is read, so that the window comes up at once."""
+        try:
+            self._sheet = sheet.load(self._settings.sheet)
+        except LineworthyError as error:
+            self._complain(f"Reviewing against the standard sheet: {error}")
+            self._remember(sheet="standard", sheet_file="")
+        self._show_sheets()
+        self.review_again()
+
+    def review_again(self) -> None:
+        """Reads the board again and reviews it."""
+        self._worker.stop()
+        self._view.show_progress(0.0, f"Reading {visible(self._host.title)}")
+        self._view.after_paint(self._read)
+
+    def _read(self) -> None:
+        try:
+            document = self._document = self._host.document()
+        except Exception as error:  # a binding may raise anything; the window must live
+            self._failed(error)
+            return
+        limits = self._sheet
+        self._start(lambda tell: read_and_review(document, limits, tell), self._reviewed)
+
+    def cancel(self) -> None:
+        """Stops the work that goes on."""
+        self._worker.stop()
+        self._inserted = ()
+        if self._shown is None:
+            self._view.show_stopped("Cancelled before the review was done.")
+        else:
+            self._show_review()
+            self._say("Cancelled: these are the findings from before.")
+
+    def close(self) -> None:
+        """The person is done."""
+        self._worker.stop()
+        self._remember(layout=self._view.layout())
+        self._view.close()
+
+    # -- what a review brings
+
+    def _reviewed(self, outcome: Outcome) -> None:
+        before = self._shown
+        self._outcome = outcome
+        self._take_concessions()
+        self._show_review(before)
+        if self._inserted:
+            self._show_inserted(before)
+        self._on_reviewed(outcome.review)
+
+    def _take_concessions(self) -> None:
+        """Sets the findings against the concessions on file; a damaged file accepts nothing and is spoken of."""
+        assert self._outcome is not None
+        self._cautions: tuple[str, ...] = ()
+        found: tuple[Concession, ...] = ()
+        path = self._concessions_file()
+        if path is not None:
+            try:
+                found = concessions.load(path)
+            except InputError as error:
+                self._cautions = (f"Concessions are not applied: {error}",)
+        self._shown = Shown.of(self._outcome.review, found)
+
+    def _show_review(self, before: Optional[Shown] = None) -> None:
+        """Brings everything on screen; the same finding stays selected."""
+        assert self._shown is not None
+        kept = self._same_finding(before or self._shown)
+        self._view.show_review(
+            show.headline(self._shown, self._cautions),
+            show.not_run_lines(self._shown.review),
+            show.concession_lines(self._shown),
+        )
+        self._show_rows()
+        self.select(kept)
+        self._view.select(kept)
+
+    def _same_finding(self, before: Shown) -> int:
+        """Number that the finding selected in an earlier review has now; 0 when it is gone."""
+        assert self._shown is not None
+        old = before.find(self._selected)
+        same = [i.number for i in self._shown.items if old and i.finding.fingerprint == old.finding.fingerprint]
+        return same[0] if same else 0
+
+    def _show_rows(self) -> None:
+        assert self._shown is not None
+        assert self._outcome is not None
+        items = [item for item in self._shown.items if self._filter.passes(item)]
+        all_of_them = len(items) == len(self._shown.items)
+        count = _many(len(items), "finding") if all_of_them else f"{len(items)} of {len(self._shown.items)} findings"
+        self._view.show_rows(show.rows(items), count)
+        self._view.show_maps([show.side_map(picture, items) for picture in self._outcome.pictures])
+
+    def filter(self, consequences: frozenset[Consequence], conceded: bool, area: str, words: str) -> None:
+        """Restricts the list and the flags on the map."""
+        self._filter = Filter(consequences, conceded, area, words)
+        if self._shown is None:
+            return
+        self._show_rows()
+        chosen = self._shown.find(self._selected)
+        if chosen is not None and self._filter.passes(chosen):
+            self._view.select(self._selected)
+        else:
+            self.select(0)
+
+    def select(self, number: int) -> None:
+        """A finding was chosen; 0 for none."""
+        item = self._shown.find(number) if self._shown else None
+        self._selected = number if item else 0
+        if item is None or self._shown is None:
+            self._view.show_detail(None)
+            return
+        detail = show.detail(item, self._shown.review)
+        self._view.show_detail(detail)
+        self._view.centre(detail.places)
+
+    def show_on_board(self) -> None:
+        """Shows the items of the selected finding in the editor."""
+        item = self._chosen()
+        if item is None:
+            return
+        if not item.finding.uids:
+            self._say(f"Finding {item.number} is about the board as a whole: there is no item to show.")
+            return
+        try:
+            found = self._host.show(item.finding.uids)
+        except Exception as error:
+            self._complain(f"Not shown: {_reason(error)}")
+            return
+        if found:
+            self._say(f"Finding {item.number} is shown in the editor.")
+        else:
+            self._complain(f"Nothing of finding {item.number} is on the board any more: review again.")
+
+    # -- concessions
+
+    def concede(self) -> None:
+        """Records a concession for the selected finding, or withdraws the one it has."""
+        item, path = self._chosen(), self._concessions_file()
+        if item is None or self._shown is None:
+            return
+        if path is None:
+            self._complain("Save the board first: concessions are kept in a file beside it.")
+        elif item.concession is not None:
+            old = item.concession
+            question = f"Withdraw the concession {old.name} gave on {old.date.isoformat()}: {old.reason}"
+            if self._view.confirm(visible(question), "Withdraw"):
+                self._change_concessions(path, add=None, drop=item, said=f"Finding {item.number} counts again.")
+        else:
+            self._ask_concession(item, path)
+
+    def _ask_concession(self, item: Numbered, path: Path) -> None:
+        assert self._shown is not None
+        revision = show.revision(self._shown.review.board)
+        day = self._today()
+        blank = ConcessionForm(
+            finding=visible(item.finding.message),
+            revision=visible(revision),
+            date=day.isoformat(),
+            file=visible(path.name),
+            name=self._settings.name,
+        )
+        form = self._view.ask_concession(blank)
+        if form is None:
+            return
+        name, reason = form.name.strip(), form.reason.strip()
+        if not name or not reason:
+            self._complain("Not conceded: a concession needs a name and a reason.")
+            return
+        self._remember(name=name)
+        given = Concession(item.finding.check, item.finding.fingerprint, reason, name, day, revision)
+        self._change_concessions(path, add=given, drop=None, said=f"Finding {item.number} is conceded ({path.name}).")
+
+    def _change_concessions(
+        self, path: Path, *, add: Optional[Concession], drop: Optional[Numbered], said: str
+    ) -> None:
+        """Changes the file as it is now, not as it was when the review was made: it may be shared."""
+        assert self._shown is not None
+        revision = show.revision(self._shown.review.board)
+        try:
+            kept = [c for c in concessions.load(path) if not (drop and c.covers(drop.finding, revision))]
+            concessions.save(path, [*kept, *([add] if add else [])])
+        except InputError as error:
+            self._complain(f"The concession file is as it was: {error}")
+            return
+        self._take_concessions()
+        self._show_review()
+        self._say(said)
+
+    def _concessions_file(self) -> Optional[Path]:
+        path = self._document.path if self._document else ""
+        return concessions.beside(Path(path)) if path else None
+
+    # -- inserting
+
+    def insert(self) -> None:
+        """Looks for what can be inserted, and offers it."""
+        if self._shown is None:
+            return
+        result = self._shown.review
+        self._view.show_progress(0.0, "Looking for room on the board")
+        self._start(lambda tell: self._planner.offer(result, tell), self._offer)
+
+    def _offer(self, offer: Offer) -> None:
+        assert self._shown is not None
+        assert self._outcome is not None
+        self._show_review()
+        cannot = tuple(visible(f"{refusal.wanted}: {refusal.reason}") for refusal in offer.refusals)
+        if not offer.amendments:
+            self._say(" ".join(("Nothing to insert.", *cannot)))
+            return
+        maps = [show.side_map(picture, ()) for picture in self._outcome.pictures]
+        form = InsertForm(
+            offers=tuple(visible(amendment.title) for amendment in offer.amendments),
+            cures=tuple(visible(finding.message) for finding in offer.proof.gone),
+            cannot=cannot,
+            maps=tuple(show.with_ghosts(side, offer.amendments) for side in maps),
+        )
+        chosen = tuple(offer.amendments[n] for n in self._view.ask_insert(form))
+        if not chosen:
+            self._say("Nothing inserted.")
+        elif chosen == offer.amendments:
+            self._apply(chosen, ())  # proven when it was offered
+        else:
+            result = self._shown.review
+            self._view.show_progress(0.0, "Reviewing the board with what would be inserted")
+            self._start(
+                lambda tell: self._planner.objections(result, chosen, tell),
+                lambda objections: self._apply(chosen, objections),
+            )
+
+    def _apply(self, chosen: Sequence[Amendment], objections: Sequence[str]) -> None:
+        if objections:
+            self._show_review()
+            self._complain(visible("Not inserted: " + "; ".join(objections)))
+            return
+        try:
+            self._inserted = self._host.apply(chosen, f"Lineworthy: insert {summary(chosen)}")
+        except Exception as error:
+            self._show_review()
+            self._complain(f"Nothing was inserted: {_reason(error)}")
+            return
+        self.review_again()
+
+    def _show_inserted(self, before: Optional[Shown]) -> None:
+        """Selects in the editor what was inserted, and says what it changed."""
+        inserted, self._inserted = self._inserted, ()
+        was = f" Before: {before.verdict}" if before else ""
+        said = f"Inserted {summary([a.amendment for a in inserted])}; one Undo in the editor takes it back.{was}"
+        try:
+            self._host.show([applied.uid for applied in inserted])
+        except Exception as error:
+            said += f" Not shown: {_reason(error)}"
+        self._say(said)
+
+    # -- report and sheet
+
+    def write_report(self) -> None:
+        """Writes a report where the person wants it."""
+        if self._shown is None or self._document is None:
+            return
+        beside = str(Path(self._document.path).parent) if self._document.path else ""
+        form = ReportForm(
+            folder=self._settings.report_folder or beside or str(Path.home()),
+            name=Path(self._document.name).stem or "board",
+            formats=tuple((name, made.suffix) for name, made in FORMATS.items()),
+            format=self._settings.report_format if self._settings.report_format in FORMATS else "html",
+        )
+        answer = self._view.ask_report(form)
+        if answer is None:
+            return
+        path, name = Path(answer[0]), answer[1]
+        try:
+            write_atomic(path, FORMATS[name].render(self._shown.review))
+        except InputError as error:
+            self._complain(f"No report was written: {error}")
+            return
+        self._remember(report_format=name, report_folder=str(path.parent))
+        note = " It lists conceded findings with the others." if self._shown.counting != self._shown.items else ""
+        self._say(f"Report written: {path}.{note}")
+
+    def choose_sheet(self, position: int) -> None:
+        """Takes another capability sheet and reviews the board that was read against it."""
+        names = self._sheet_sources()
+        source: Optional[str] = names[position] if position < len(names) else self._view.ask_sheet()
+        try:
+            if source is not None:
+                self._sheet = sheet.load(source)
+                self._remember(sheet=source, sheet_file=self._settings.sheet_file if source in TIERS else source)
+        except LineworthyError as error:
+            self._complain(f"The sheet stays as it was: {error}")
+            source = None
+        self._show_sheets()
+        if source is not None and self._outcome is not None:
+            board, limits = self._outcome.review.board, self._sheet
+            self._view.show_progress(0.0, f"Reviewing against sheet {visible(limits.name)}")
+            self._start(lambda tell: review_board(board, limits, tell), self._reviewed)
+
+    def _sheet_sources(self) -> tuple[str, ...]:
+        return (*TIERS, *([self._settings.sheet_file] if self._settings.sheet_file else []))
+
+    def _show_sheets(self) -> None:
+        sources = self._sheet_sources()
+        names = [visible(source if source in TIERS else Path(source).name) for source in sources]
+        chosen = sources.index(self._settings.sheet) if self._settings.sheet in sources else TIERS.index("standard")
+        self._view.show_sheets([*names, FROM_FILE], chosen)
+
+    # -- helpers
+
+    def _start(self, work: Callable[..., object], done: Callable[..., None]) -> None:
+        self._worker.start(work, done, self._failed, self._view.show_progress)
+
+    def _failed(self, error: BaseException) -> None:
+        """Work came to nothing: findings from before stay, with the reason; without any, only the reason."""
+        self._inserted = ()
+        if self._shown is not None:
+            self._show_review()
+            self._complain(f"{_reason(error)} These are the findings from before.")
+            return
+        is_fault = not isinstance(error, LineworthyError)
+        details = "".join(traceback.format_exception(type(error), error, error.__traceback__)) if is_fault else ""
+        self._view.show_stopped(_reason(error), details)
+
+    def _chosen(self) -> Optional[Numbered]:
+        item = self._shown.find(self._selected) if self._shown else None
+        if item is None:
+            self._say("Choose a finding first.")
+        return item
+
+    def _remember(self, **changes: object) -> None:
+        self._settings = replace(self._settings, **changes)  # type: ignore[arg-type]
+        self._store.save(self._settings)
+
+    def _say(self, line: str) -> None:
+        self._view.show_status(visible(line))
+
+    def _complain(self, line: str) -> None:
+        self._view.show_status(visible(line), is_error=True)
+
+
+def summary(amendments: Sequence[Amendment]) -> str:
+    """What is inserted, in a few words: ``3 fiducials, 1 text``."""
+    words = {"FiducialMark": "fiducial", "MarkingText": "text", "ProbePad": "probe pad", "ToolingHole": "tooling hole"}
+    counts = Counter(words[type(amendment).__name__] for amendment in amendments)
+    return ", ".join(_many(count, word) for word, count in counts.items())
+
+
+def _reason(error: BaseException) -> str:
+    """One line for a person; an error that is not ours on purpose is our fault, and said to be."""
+    if isinstance(error, HostError):
+        return f"{visible(str(error))}. The board is as it was."
+    if isinstance(error, LineworthyError):
+        return visible(str(error))
+    return visible(f"{type(error).__name__}: {error}. This is a fault of Lineworthy; please report it.")
+
+
+def _many(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
