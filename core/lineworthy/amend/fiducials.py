@@ -96,10 +96,8 @@ def corners(board: Board) -> list[Point]:
 
 def _spots(plan: Plan, side: Side, need: Need, corner: Point) -> list[Point]:
     """The places nearest to a corner where no pour is in the way or all of them can give way."""
-    low_x, low_y, high_x, high_y = plan.board.outline.area.bounds
-    reach = max(high_x - low_x, high_y - low_y) / 2
     found: list[Point] = []
-    for spot in islice(plan.space.nearest(corner, need, reach), SPOTS_TRIED):
+    for spot in islice(plan.space.nearest(corner, need), SPOTS_TRIED):
         far = all(np.hypot(spot[0] - old[0], spot[1] - old[1]) > 2 * SYMMETRY_MM for old in found)
         if far and _pours_allow(plan, side, spot, need.radius + need.gaps[Kind.COPPER]):
             found.append(spot)
@@ -169,10 +167,10 @@ def _why_not(plan: Plan, side: Side) -> str:
     radius, ring = limits.mark_min_mm / 2, limits.mark_min_mm / 2 * limits.clear_ring_min_ratio
     low, high, at = 0.0, ring, None
     low_x, low_y, high_x, high_y = plan.board.outline.area.bounds
-    middle, reach = ((low_x + high_x) / 2, (low_y + high_y) / 2), max(high_x - low_x, high_y - low_y) / 2
+    middle = ((low_x + high_x) / 2, (low_y + high_y) / 2)
     for _ in range(5):
         half = (low + high) / 2
-        spot = next(plan.space.nearest(middle, _need(plan.board, side, radius, half, 0.0), reach), None)
+        spot = next(plan.space.nearest(middle, _need(plan.board, side, radius, half, 0.0)), None)
         low, high, at = (half, high, spot) if spot else (low, half, at)
     if at is None:
         return f"nowhere is there room for a mark of {mm(2 * radius)} mm"

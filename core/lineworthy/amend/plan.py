@@ -14,7 +14,6 @@ from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.printed import Printed
 from lineworthy.model import Board, Side
-from lineworthy.shapes import Area
 from lineworthy.sheet import Sheet
 
 Measure = Callable[[str, float, float], tuple[float, float]]
@@ -69,7 +68,6 @@ class Plan:
     measure: Measure
     amendments: list[Amendment] = field(default_factory=list)
     refusals: list[Refusal] = field(default_factory=list)
-    legend_room: dict[object, Area] = field(default_factory=dict)
 
     def refuse(self, wanted: str, reason: str) -> None:
         """Notes that something does not go."""

@@ -75,17 +75,24 @@ def true_edges(area: CopperArea, window: BaseGeometry) -> shapely.MultiLineStrin
         found.append(np.stack([start[near], end[near]], axis=1))
     if not found:
         return shapely.MultiLineString()
-    both = np.concatenate(found)
-    forth, back = both.reshape(-1, 4), both[:, ::-1].reshape(-1, 4)
-    cut = {tuple(row) for row in back.tolist()}  # a cut is gone along once in each direction
-    kept = [row for row in forth.tolist() if tuple(row) not in cut]
-    return shapely.MultiLineString(np.array(kept).reshape(-1, 2, 2).tolist())
+    lines = np.concatenate(found).reshape(-1, 4)
+    # a cut is gone along once in each direction: such edges come twice when both run from left to right
+    level = np.where(
+        (lines[:, :1] > lines[:, 2:3]) | ((lines[:, :1] == lines[:, 2:3]) & (lines[:, 1:2] > lines[:, 3:])),
+        lines[:, [2, 3, 0, 1]],
+        lines,
+    )
+    _, index, count = np.unique(level, axis=0, return_inverse=True, return_counts=True)
+    kept = lines[count[index.ravel()] == 1]
+    return shapely.MultiLineString(kept.reshape(-1, 2, 2).tolist())
 
 
 def inside(areas: Sequence[CopperArea], region: BaseGeometry, depth: float) -> Area:
     """What of a region lies at least `depth` mm deep in the copper of one of some pours."""
     found: list[BaseGeometry] = []
     for area in areas:
+        if not any(_overlaps(ring, region.bounds) for ring in area.rings):
+            continue
         rim = true_edges(area, region.buffer(depth)).buffer(depth, quad_segs=16)
         pieces = shapely.get_parts(polygonal(region.difference(rim)))
         found += [piece for piece in pieces if not piece.is_empty and _is_copper(area, piece)]

@@ -9,11 +9,12 @@ from typing import Optional
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from lineworthy.amend.amendment import ProbePad
 from lineworthy.amend.plan import Plan
 from lineworthy.amend.pours import gives_way, inside, touching
-from lineworthy.amend.space import Kind, Need, snapped
+from lineworthy.amend.space import Kind, Need
 from lineworthy.knowledge.nets import NetKind
 from lineworthy.knowledge.targets import TargetKind, Targets
 from lineworthy.knowledge.wording import mm
@@ -110,36 +111,27 @@ def _need(plan: Plan, side: Side, net: str, radius: float) -> Need:
 def _place(plan: Plan, side: Side, need: Need) -> Optional[Point]:
     """The place nearest to the other targets: inside a pour of the net if there is one, otherwise on a track."""
     target = _middle_of_targets(plan, side)
-    low_x, low_y, high_x, high_y = plan.board.outline.area.bounds
-    reach = float(np.hypot(high_x - low_x, high_y - low_y))
     layer = plan.board.copper_on(side)
     pours = [area for area in plan.board.areas if area.layer == layer and area.net == need.net and area.rings]
+    deep = need.radius + MASK_MARGIN_MM + OPENING_WEB_MM
     if pours:
-        deep = need.radius + MASK_MARGIN_MM + OPENING_WEB_MM
-        spots = plan.space.nearest(target, need, reach, lambda region: inside(pours, region, deep))
-        if (spot := next(spots, None)) is not None:
+        spot = next(plan.space.nearest(target, need, lambda region: inside(pours, region, deep)), None)
+        if spot is not None:
             return spot
-    return next(_on_tracks(plan, layer, need, target), None)
-
-
-def _on_tracks(plan: Plan, layer: str, need: Need, target: Point) -> Iterator[Point]:
-    """Places on the middle of tracks of the net where other copper and the pours leave room for the pad."""
     lines = [shapely.LineString(t.path) for t in plan.board.tracks if t.layer == layer and t.net == need.net]
     if not lines:
-        return
-    way = shapely.union_all(lines)
-    board = plan.space.shrunk(need.radius + need.gaps[Kind.EDGE])
-    free = way.intersection(board).difference(plan.space.blocked(way, need))
+        return None
+    tree = shapely.STRtree(lines)
+
+    def on_tracks(region: BaseGeometry) -> BaseGeometry:
+        near = tree.geometries.take(tree.query(region))
+        return region.intersection(shapely.union_all(near)) if len(near) else shapely.Point()
+
     radius = need.radius + need.gaps[Kind.COPPER]
-    for _ in range(SPOTS_TRIED):
-        if free.is_empty:
-            return
-        x, y = shapely.get_coordinates(shapely.shortest_line(free, shapely.Point(target)))[0]
-        spot = next((s for s in snapped((float(x), float(y))) if free.distance(shapely.Point(s)) < 1e-9), None)
-        spot = spot or (round(float(x), 6), round(float(y), 6))
+    for spot in islice(plan.space.nearest(target, need, on_tracks), SPOTS_TRIED):
         if all(gives_way(a, spot, radius) for a in touching(plan.board, layer, spot, radius, need.net)):
-            yield spot
-        free = free.difference(shapely.Point(spot).buffer(0.5, quad_segs=4))
+            return spot
+    return None
 
 
 def _middle_of_targets(plan: Plan, side: Side) -> Point:

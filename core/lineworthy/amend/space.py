@@ -9,9 +9,10 @@ here: they are filled again round whatever is inserted (see `pours`).
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import Enum
 from functools import cached_property
+from heapq import heappop, heappush
 from typing import Callable, Optional
 
 import numpy as np
@@ -35,8 +36,13 @@ _ROUND = 1 / float(np.cos(np.pi / (4 * _QUAD)))
 _SLACK = 2 * ARC_TOL_MM
 """Added to every distance, because arcs of the board come as chords."""
 
-WHOLE_MAX = 6000
-"""With up to this many things in the way, the region of the whole board is worked out once instead of by windows."""
+TILE_MM = 12.0
+"""Free regions are worked out in squares of this size: large ones cost more than in proportion."""
+
+APART_MM = 1.0
+"""Places offered one after the other are this far apart."""
+
+Within = Callable[[BaseGeometry], BaseGeometry]
 
 
 class Kind(Enum):
@@ -110,7 +116,7 @@ class Space:
         self._planned: list[tuple[BaseGeometry, tuple[Side, ...]]] = []
         self._shrunk: dict[float, Area] = {}
         self._things: dict[tuple[Kind, object], _Things] = {}
-        self._whole: dict[object, Area] = {}
+        self._regions: dict[object, Area] = {}
 
     def reserve(self, shape: BaseGeometry, *sides: Side) -> None:
         """Keeps a place for what was planned there."""
@@ -118,59 +124,72 @@ class Space:
 
     def centres(self, window: BaseGeometry, need: Need) -> Area:
         """All places in a window where the centre of a disc can be."""
-        if Kind.PLANNED in need.gaps and self._planned:
-            return polygonal(self._centres(window, need).difference(self._kept(need)))
-        return self._centres(window, need)
-
-    def _centres(self, window: BaseGeometry, need: Need) -> Area:
-        key = (need.radius, tuple(need.gaps.items()), need.layers, need.sides, need.net)
-        if key not in self._whole and sum(len(t.shapes) for t, _, _ in self._sources(need)) <= WHOLE_MAX:
-            self._whole[key] = self._region(self.board.outline.area.envelope, need)
-        if key not in self._whole:
-            return self._region(window, need)
-        return polygonal(self._whole[key].intersection(window))
-
-    def _kept(self, need: Need) -> BaseGeometry:
-        """Where discs cannot be because of what is planned."""
-        by = (need.radius + need.gaps[Kind.PLANNED] + _SLACK) * _ROUND
-        mine = [shape.buffer(by, quad_segs=_QUAD) for shape, sides in self._planned if set(sides) & set(need.sides)]
-        return shapely.union_all(mine)
-
-    def _region(self, window: BaseGeometry, need: Need) -> Area:
         inside = self.shrunk(need.radius + need.gaps.get(Kind.EDGE, 0.0) + _SLACK)
         region = polygonal(inside.intersection(window))
         if region.is_empty:
             return region
         return polygonal(region.difference(self.blocked(region, need)))
 
-    def nearest(
-        self, target: Point, need: Need, reach: float, within: Optional[Callable[[BaseGeometry], BaseGeometry]] = None
-    ) -> Iterator[Point]:
+    def nearest(self, target: Point, need: Need, within: Optional[Within] = None) -> Iterator[Point]:
         """Places for a disc in growing distance from a target, at least a millimetre apart.
+
+        The board is gone through tile by tile, the nearest tile first; a place is given once no tile that is still to
+        come can hold a nearer one.
 
         Args:
             target: where it would be best.
             need: what it needs.
-            reach: how far from the target to look, mm.
-            within: what of a region is left by what else is asked.
+            within: where in a tile it may be by what else is asked; empty for nowhere.
         """
-        taken: list[BaseGeometry] = []
-        size = min(4.0, reach)
-        while True:
-            window = shapely.box(target[0] - size, target[1] - size, target[0] + size, target[1] + size)
-            region: BaseGeometry = self.centres(window, need)
-            region = within(region) if within and not region.is_empty else region
-            region = region.difference(shapely.union_all(taken)) if taken else region
-            while not region.is_empty:
-                spot = _nearest(region, target)
-                if size < reach and np.hypot(spot[0] - target[0], spot[1] - target[1]) > size:
-                    break  # something outside of the window may be nearer
-                yield spot
-                taken.append(shapely.Point(spot).buffer(1.0, quad_segs=4))
-                region = region.difference(taken[-1])
-            if size >= reach:
-                return
-            size = min(2 * size, reach)
+        order = sorted((_distance(tile, target), n) for n, tile in enumerate(self._tiles))
+        ahead = iter([*order, (np.inf, -1)])
+        limit, n = next(ahead)
+        regions: dict[int, BaseGeometry] = {}
+        heap: list[tuple[float, Point, int]] = []
+        given: list[Point] = []
+        while n >= 0 or heap:
+            if not heap or heap[0][0] > limit:
+                asked = within(self._tiles[n]) if within else None
+                if asked is None or not asked.is_empty:
+                    region = self._in_tile(n, need)
+                    regions[n] = region if asked is None else region.intersection(asked)
+                changed = n
+                limit, n = next(ahead)
+            else:
+                _, spot, changed = heappop(heap)
+                near = [old for old in given if _apart(old, spot) < APART_MM]
+                if not near:
+                    yield spot
+                    given.append(spot)
+                    near = [spot]
+                taken = shapely.union_all(shapely.buffer(shapely.points(near), APART_MM * _ROUND, quad_segs=_QUAD))
+                regions[changed] = regions[changed].difference(taken)
+            if changed in regions and not regions[changed].is_empty:
+                heappush(heap, (*_nearest(regions[changed], target), changed))
+
+    def _in_tile(self, n: int, need: Need) -> Area:
+        key = (n, need.radius, tuple(need.gaps.items()), need.layers, need.sides, need.net)
+        if key not in self._regions:
+            gaps: dict[Kind, float] = {kind: gap for kind, gap in need.gaps.items() if kind is not Kind.PLANNED}
+            self._regions[key] = self.centres(self._tiles[n], replace(need, gaps=gaps))
+        region = self._regions[key]
+        return polygonal(region.difference(self._kept(need))) if self._planned and not region.is_empty else region
+
+    @cached_property
+    def _tiles(self) -> list[Area]:
+        """The board in squares, those it does not reach left out."""
+        area = self.board.outline.area
+        low_x, low_y, high_x, high_y = area.bounds
+        columns, rows = np.arange(low_x, high_x, TILE_MM), np.arange(low_y, high_y, TILE_MM)
+        boxes = [shapely.box(x, y, x + TILE_MM, y + TILE_MM) for x in columns for y in rows]
+        shapely.prepare(area)
+        return [box for box in boxes if area.intersects(box)]
+
+    def _kept(self, need: Need) -> BaseGeometry:
+        """Where discs cannot be because of what is planned."""
+        by = (need.radius + need.gaps.get(Kind.PLANNED, 0.0) + _SLACK) * _ROUND
+        mine = [shape.buffer(by, quad_segs=_QUAD) for shape, sides in self._planned if set(sides) & set(need.sides)]
+        return shapely.union_all(mine)
 
     def blocked(self, window: BaseGeometry, need: Need) -> BaseGeometry:
         """Where in a window the centre of a disc cannot be because of the things there."""
@@ -182,6 +201,18 @@ class Space:
                 shapes.append(shapely.buffer(things.shapes[found], gaps * _ROUND, quad_segs=_QUAD))
         blocked = shapely.union_all(np.concatenate(shapes)) if shapes else shapely.Polygon()
         return blocked.union(self._kept(need)) if Kind.PLANNED in need.gaps and self._planned else blocked
+
+    def obstacles(self, need: Need) -> tuple[npt.NDArray[np.object_], npt.NDArray[np.float64]]:
+        """Everything in the way on the whole board, and the distance the centre of a disc must keep from each."""
+        shapes = [things.shapes for things, _, _ in self._sources(need)]
+        gaps = [np.maximum(gap, things.own_gap) + need.radius + things.half for things, gap, _ in self._sources(need)]
+        planned = [shape for shape, sides in self._planned if set(sides) & set(need.sides)]
+        kept = np.empty(len(planned), dtype=object)
+        kept[:] = planned
+        return (
+            np.concatenate([*shapes, kept]),
+            np.concatenate([*gaps, np.full(len(planned), need.radius + need.gaps.get(Kind.PLANNED, 0.0))]),
+        )
 
     def tightest(self, at: Point, need: Need) -> tuple[Kind, float, float]:
         """What leaves a disc at a place the least room: its kind, the gap there is, and the gap needed."""
@@ -241,13 +272,19 @@ def snapped(at: Point) -> Iterator[Point]:
     return iter(sorted(spots, key=lambda spot: (spot[0] - at[0]) ** 2 + (spot[1] - at[1]) ** 2))
 
 
-def _nearest(region: BaseGeometry, target: Point) -> Point:
+def _nearest(region: BaseGeometry, target: Point) -> tuple[float, Point]:
     """The point of a region nearest to a target, on the grid where a grid point beside it is in the region, too."""
-    x, y = shapely.get_coordinates(shapely.shortest_line(region, shapely.Point(target)))[0]
-    for spot in snapped((float(x), float(y))):
-        if shapely.intersects_xy(region, *spot):
-            return spot
-    return round(float(x), 6), round(float(y), 6)
+    x, y = (float(v) for v in shapely.get_coordinates(shapely.shortest_line(region, shapely.Point(target)))[0])
+    on_grid = (spot for spot in snapped((x, y)) if shapely.distance(region, shapely.Point(spot)) < 1e-9)
+    return _apart((x, y), target), next(on_grid, (round(x, 6), round(y, 6)))
+
+
+def _distance(tile: BaseGeometry, target: Point) -> float:
+    return float(shapely.distance(tile, shapely.Point(target)))
+
+
+def _apart(a: Point, b: Point) -> float:
+    return float(np.hypot(a[0] - b[0], a[1] - b[1]))
 
 
 Rows = Iterator[tuple[BaseGeometry, float, str]]

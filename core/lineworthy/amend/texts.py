@@ -19,7 +19,7 @@ from lineworthy.knowledge.naming import plain
 from lineworthy.knowledge.wording import mm
 from lineworthy.model import Side
 from lineworthy.review import review
-from lineworthy.shapes import Area, Point, polygonal
+from lineworthy.shapes import Point
 
 PART_NUMBER, REVISION = "identity/part-number-missing", "identity/revision-missing"
 
@@ -31,6 +31,11 @@ LEGEND_GAP_MM = 0.15
 
 CELLS_MAX = 700
 """Cells along the longer side of the board in the search; what it finds is checked on the true shapes."""
+
+SMALL_MM, EXACT_MAX = 3.0, 2500
+"""On a board with more things than this, those smaller than this take the box round them in the search."""
+
+HALVINGS, PLACES_CHECKED = 7, 40
 
 ROOM_MAX, ROOM_MIN = 3.0, 0.25
 """Room is looked for from three times what the text needs down to a quarter, to say how much is missing."""
@@ -112,12 +117,12 @@ def text_box(text: MarkingText, size: tuple[float, float]) -> shapely.Polygon:
 def _roomiest(plan: Plan, side: Side, text: str) -> Optional[_Room]:
     """The largest free place of the text's proportions, without vias under the letters if that can be had."""
     limits = plan.sheet.identity
-    size = plan.measure(text, limits.text_height_mm, limits.text_stroke_mm)
+    width, height = plan.measure(text, limits.text_height_mm, limits.text_stroke_mm)
     best: Optional[_Room] = None
     for kinds in ((Kind.VIA,), ()):
-        free = _free(plan, side, kinds)
-        for rotation, (width, height) in ((0.0, size), (90.0, size[::-1])):
-            room = _largest(free, width, height, rotation)
+        ground = _Ground(plan, _need(plan, side, kinds))
+        for rotation, (across, up) in ((0.0, (width, height)), (90.0, (height, width))):
+            room = ground.largest(across, up, rotation)
             if room is not None and (best is None or room.scale > best.scale + 1e-9):
                 best = room
         if best is not None and best.scale >= 1.0:
@@ -125,11 +130,11 @@ def _roomiest(plan: Plan, side: Side, text: str) -> Optional[_Room]:
     return best
 
 
-def _free(plan: Plan, side: Side, more: tuple[Kind, ...]) -> Area:
-    """Where the legend of a side is free of everything letters must not lie on."""
+def _need(plan: Plan, side: Side, more: tuple[Kind, ...]) -> Need:
+    """What letters must not lie on."""
     limits = plan.sheet.identity
     clear = limits.text_to_opening_min_mm
-    gaps = {
+    gaps: dict[Kind, float] = {
         Kind.EDGE: limits.text_to_edge_min_mm,
         Kind.MASK: clear,
         Kind.HOLE: clear,
@@ -137,69 +142,87 @@ def _free(plan: Plan, side: Side, more: tuple[Kind, ...]) -> Area:
         Kind.PLANNED: clear,
         Kind.PART: 0.0,
         Kind.COURTYARD: 0.0,
-        **dict.fromkeys(more, 0.0),
     }
-    key = (side, more)
-    if key not in plan.legend_room:
-        need = Need(0.0, gaps, (plan.board.copper_on(side),), (side,))
-        plan.legend_room[key] = plan.space.centres(plan.board.outline.area.envelope, need)
-    return plan.legend_room[key]
+    gaps.update(dict.fromkeys(more, 0.0))
+    return Need(0.0, gaps, (plan.board.copper_on(side),), (side,))
 
 
-def _largest(free: Area, width: float, height: float, rotation: float) -> Optional[_Room]:
-    """The largest rectangle of given proportions in a region, by halving between too large and free."""
-    if free.is_empty or min(width, height) <= 0:
+class _Ground:
+    """One side's legend as a grid of free and taken cells, with the true shapes to check what is found in it."""
+
+    def __init__(self, plan: Plan, need: Need) -> None:
+        self._board = plan.space.shrunk(need.gaps[Kind.EDGE])
+        self._shapes, self._gaps = plan.space.obstacles(need)
+        self._tree = shapely.STRtree(self._shapes)
+        self._reach = float(self._gaps.max(initial=0.0))
+        self._low = np.array(self._board.bounds[:2]) if not self._board.is_empty else np.zeros(2)
+        high = np.array(self._board.bounds[2:]) if not self._board.is_empty else np.zeros(2)
+        self._cell = max(float((high - self._low).max()) / CELLS_MAX, 0.05)
+        self._count = np.maximum(((high - self._low) / self._cell).astype(int), 1)
+        free = self._free_cells()
+        self._sums = np.pad(free.cumsum(0, dtype=np.int64).cumsum(1), ((1, 0), (1, 0)))
+
+    def largest(self, width: float, height: float, rotation: float) -> Optional[_Room]:
+        """The largest free rectangle of given proportions, by halving between too large and free."""
+        if self._board.is_empty or min(width, height) <= 0:
+            return None
+        found = self._at(width, height, rotation, ROOM_MAX)
+        low, high = ROOM_MIN, ROOM_MAX
+        if found is None and (found := self._at(width, height, rotation, low)) is not None:
+            # the text's own size is asked for exactly, the rest is halving
+            for step in range(HALVINGS):
+                scale = 1.0 if step == 0 else (low + high) / 2
+                room = self._at(width, height, rotation, scale)
+                found, low, high = (room, scale, high) if room else (found, low, scale)
+        return found
+
+    def _at(self, width: float, height: float, rotation: float, scale: float) -> Optional[_Room]:
+        """The lowest, then leftmost place for a rectangle of a size."""
+        across, up = (int(np.ceil(scale * side / self._cell)) for side in (width, height))
+        if across > self._count[0] or up > self._count[1]:
+            return None
+        sums = self._sums
+        full = sums[up:, across:] - sums[:-up, across:] - sums[up:, :-across] + sums[:-up, :-across] == across * up
+        for row, column in np.argwhere(full)[:PLACES_CHECKED]:
+            middle = self._low + (np.array([column, row]) + np.array([across, up]) / 2) * self._cell
+            spot = (float(middle[0]), float(middle[1]))
+            for at in (*snapped(spot), (round(spot[0], 6), round(spot[1], 6))):
+                if self._is_free(_box(at, min(scale, 1.0) * width, min(scale, 1.0) * height)):
+                    return _Room(at, rotation, scale)
         return None
-    low_x, low_y, high_x, high_y = free.bounds
-    cell = max(max(high_x - low_x, high_y - low_y) / CELLS_MAX, 0.05)
-    inner = _inner(free, cell)
-    sums = np.pad(inner.cumsum(0, dtype=np.int64).cumsum(1), ((1, 0), (1, 0)))
-    low, high, found = ROOM_MIN, ROOM_MAX, None
-    for step in range(7):
-        scale = high if step == 0 else low if step == 1 and found is None else (low + high) / 2
-        spot = _window(sums, int(np.ceil(scale * width / cell)), int(np.ceil(scale * height / cell)))
-        if spot is None:
-            if step == 1 and found is None:
-                return None
-            high = scale
-            continue
-        column, row, across, up = spot
-        found = _Room((low_x + (column + across / 2) * cell, low_y + (row + up / 2) * cell), rotation, scale)
-        if step == 0:
-            break
-        low = scale
-    return _settled(free, found, width, height) if found else None
 
+    def _is_free(self, box: BaseGeometry) -> bool:
+        """Whether a rectangle is free by the true shapes."""
+        found = self._tree.query(box.buffer(self._reach))
+        near = shapely.distance(self._shapes[found], box) < np.maximum(self._gaps[found], 1e-9)
+        return bool(self._board.covers(box)) and not bool(near.any())
 
-def _inner(free: Area, cell: float) -> npt.NDArray[np.bool_]:
-    """Which cells of a grid over a region lie wholly in it: those whose middle is deep enough inside."""
-    low_x, low_y, high_x, high_y = free.bounds
-    eroded = polygonal(free.buffer(-cell * 0.7072, quad_segs=2))
-    columns = max(int((high_x - low_x) / cell), 1)
-    rows = max(int((high_y - low_y) / cell), 1)
-    xs = low_x + (np.arange(columns) + 0.5) * cell
-    ys = low_y + (np.arange(rows) + 0.5) * cell
-    shapely.prepare(eroded)
-    grid = np.meshgrid(xs, ys)
-    return np.asarray(shapely.contains_xy(eroded, grid[0], grid[1]))
+    def _free_cells(self) -> npt.NDArray[np.bool_]:
+        """Cells, row by row, that are free: small things take the box round them, large ones what they cover."""
+        sizes = shapely.bounds(self._shapes)
+        extent = np.maximum(sizes[:, 2] - sizes[:, 0], sizes[:, 3] - sizes[:, 1])
+        large = extent > (SMALL_MM if len(extent) > EXACT_MAX else 0.0)
+        taken = self._boxed(sizes[~large], self._gaps[~large])
+        by = self._cell * 0.7072
+        widened = shapely.buffer(self._shapes[large], self._gaps[large] + by, quad_segs=4)
+        blocked = shapely.union_all(widened) if len(widened) else shapely.Polygon()
+        xs, ys = (low + (np.arange(n) + 0.5) * self._cell for low, n in zip(self._low, self._count))
+        grid = np.meshgrid(xs, ys)
+        inner = self._board.buffer(-by, quad_segs=2).difference(blocked)
+        shapely.prepare(inner)
+        return np.asarray(shapely.contains_xy(inner, grid[0], grid[1])) & ~taken
 
-
-def _window(sums: npt.NDArray[np.int64], across: int, up: int) -> Optional[tuple[int, int, int, int]]:
-    """The lowest, then leftmost block of cells that are all free."""
-    rows, columns = sums.shape[0] - 1, sums.shape[1] - 1
-    if across > columns or up > rows:
-        return None
-    count = sums[up:, across:] - sums[:-up, across:] - sums[up:, :-across] + sums[:-up, :-across]
-    full = np.argwhere(count == across * up)
-    return (int(full[0][1]), int(full[0][0]), across, up) if len(full) else None
-
-
-def _settled(free: Area, room: _Room, width: float, height: float) -> _Room:
-    """The same place on a readable coordinate, where the text still fits there."""
-    for at in snapped(room.at):
-        if free.covers(_box(at, width, height)):
-            return _Room(at, room.rotation, room.scale)
-    return _Room((round(room.at[0], 6), round(room.at[1], 6)), room.rotation, room.scale)
+    def _boxed(self, sizes: npt.NDArray[np.float64], gaps: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
+        """Cells that boxes touch, all boxes at once: each adds one at its corners, and sums fill it."""
+        marks = np.zeros((self._count[1] + 1, self._count[0] + 1), dtype=np.int64)
+        if len(sizes):
+            low = np.floor((sizes[:, :2] - gaps[:, None] - self._low) / self._cell).astype(int)
+            high = np.floor((sizes[:, 2:] + gaps[:, None] - self._low) / self._cell).astype(int) + 1
+            low, high = np.clip(low, 0, self._count), np.clip(high, 0, self._count)
+            for x, y, sign in ((low, low, 1), (high, high, 1), (low, high, -1), (high, low, -1)):
+                np.add.at(marks, (y[:, 1], x[:, 0]), sign)
+        filled: npt.NDArray[np.bool_] = marks.cumsum(0).cumsum(1)[:-1, :-1] > 0
+        return filled
 
 
 def _box(at: Point, width: float, height: float) -> BaseGeometry:

@@ -70,11 +70,9 @@ def _need(plan: Plan) -> Need:
 
 
 def _spots(plan: Plan, need: Need, corner: Point) -> list[Point]:
-    low_x, low_y, high_x, high_y = plan.board.outline.area.bounds
-    reach = max(high_x - low_x, high_y - low_y) / 2
     radius = need.radius + need.gaps[Kind.COPPER]
     found: list[Point] = []
-    for spot in islice(plan.space.nearest(corner, need, reach), SPOTS_TRIED):
+    for spot in islice(plan.space.nearest(corner, need), SPOTS_TRIED):
         if any(np.hypot(spot[0] - old[0], spot[1] - old[1]) < 2 * SYMMETRY_MM for old in found):
             continue
         layers = plan.board.copper_layers
