@@ -14,7 +14,7 @@ import sys
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Callable, Optional
+from typing import Callable, Optional, Protocol
 
 import lineworthy
 from lineworthy.checks import CHECKS
@@ -32,6 +32,20 @@ ReadBoard = Callable[[str, Callable[[float], None]], Board]
 """Reads a board file; calls back with the share read so far, 0 to 1. Raises InputError."""
 
 CLEAN, FOUND, FAILED = 0, 1, 2
+
+
+class Command(Protocol):
+    """A further command, which needs more of an editor than a reader of its files."""
+
+    name: str
+    help: str
+
+    def declare(self, parser: argparse.ArgumentParser) -> None:
+        """Gives the command's parser its arguments."""
+
+    def run(self, options: argparse.Namespace) -> int:
+        """Does it and gives the exit code. Raises LineworthyError for a line on standard error and exit code 2."""
+
 
 NEVER = "never"
 
@@ -59,9 +73,15 @@ exit code: 0 nothing at or over --fail-on, 1 something was, 2 a board could not 
 """
 
 
-def main(argv: Sequence[str], read: ReadBoard) -> int:
-    """Runs one command and gives the exit code; argparse itself exits with 2 on wrong usage."""
-    options = _parser().parse_args(argv)
+def main(argv: Sequence[str], read: ReadBoard, commands: Sequence[Command] = ()) -> int:
+    """Runs one command and gives the exit code; argparse itself exits with 2 on wrong usage.
+
+    Args:
+        argv: the arguments without the program's name.
+        read: reads a board.
+        commands: further commands.
+    """
+    options = _parser(commands).parse_args(argv)
     for stream in (sys.stdout, sys.stderr):
         # a terminal that cannot show a character of a board's text must not end the review
         if hasattr(stream, "reconfigure"):
@@ -71,6 +91,9 @@ def main(argv: Sequence[str], read: ReadBoard) -> int:
             return _review(options, read)
         if options.command == "explain":
             return _explain(options.check)
+        further = {command.name: command for command in commands}
+        if options.command in further:
+            return further[options.command].run(options)
         return _sheet(options.sheet)
     except LineworthyError as error:
         _complain(error)
@@ -81,7 +104,7 @@ def main(argv: Sequence[str], read: ReadBoard) -> int:
         return FAILED
 
 
-def _parser() -> argparse.ArgumentParser:
+def _parser(further: Sequence[Command] = ()) -> argparse.ArgumentParser:
     raw = argparse.RawDescriptionHelpFormatter
     parser = argparse.ArgumentParser(
         prog="lineworthy",
@@ -114,6 +137,9 @@ def _parser() -> argparse.ArgumentParser:
         default=Consequence.HOLD.value,
         help="the mildest consequence that makes the exit code 1 (default: hold)",
     )
+
+    for more in further:
+        more.declare(commands.add_parser(more.name, help=more.help, formatter_class=raw))
 
     command = commands.add_parser("explain", help="what a check asks, why, and what to do")
     command.add_argument("check", nargs="?", metavar="CHECK", help="its id; without one, all checks are listed")

@@ -16,6 +16,8 @@ from lineworthy.knowledge.wording import mm
 from lineworthy.model import Board, Mount, Part, Side
 from lineworthy.shapes import Point, disc
 
+TOO_FEW = "fiducials/too-few"
+
 SYMMETRY_MM = 2.0
 """Marks that come this near to each other when the board is turned or flipped look the same to a machine (common
 practice, no source)."""

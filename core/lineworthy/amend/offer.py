@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from typing import Optional
 
 from lineworthy.amend.amendment import Amendment, FiducialMark, MarkingText, ProbePad
-from lineworthy.amend.fiducials import plan_fiducials
+from lineworthy.amend.fiducials import TOO_FEW, plan_fiducials
 from lineworthy.amend.plan import Measure, Plan, Proposal, Refusal, Wanted
 from lineworthy.amend.probes import plan_ground_pad, plan_test_pads
 from lineworthy.amend.proof import Proof, prove
-from lineworthy.amend.texts import plan_marking
+from lineworthy.amend.texts import PART_NUMBER, REVISION, plan_marking
 from lineworthy.amend.tooling import plan_tooling_holes
 from lineworthy.model import Board, Side
 from lineworthy.review import Progress, Review, review
@@ -70,17 +70,31 @@ def offer(
         return Offer((), proposal.refusals, Proof((), ()))
     before = before or review(board, sheet)
     proof = prove(board, sheet, proposal.amendments, measure, before=before, progress=progress)
-    if proof.holds:
+    if not proof.new and not _idle(proposal.amendments, proof):
         return Offer(proposal.amendments, proposal.refusals, proof)
     kept: list[Amendment] = []
     refusals = list(proposal.refusals)
     for group in _groups(proposal.amendments):
         alone = prove(board, sheet, group, measure, before=before)
-        if alone.holds:
-            kept += group
+        if alone.new:
+            refusals.append(Refusal(_titles(group), f"it would cause: {alone.new[0].message}"))
+        elif _idle(group, alone):
+            refusals.append(Refusal(_titles(group), "the finding it should answer would still be there"))
         else:
-            refusals.append(Refusal(", ".join(a.title for a in group), f"it would cause: {alone.new[0].message}"))
+            kept += group
     return Offer(tuple(kept), tuple(refusals), prove(board, sheet, kept, measure, before=before))
+
+
+def _titles(group: Sequence[Amendment]) -> str:
+    return ", ".join(amendment.title for amendment in group)
+
+
+def _idle(amendments: Sequence[Amendment], proof: Proof) -> bool:
+    """Whether a marking or the marks of a side answer nothing; pads and holes are wanted for their own sake."""
+    gone = [finding.check for finding in proof.gone]
+    sides = {amendment.side for amendment in amendments if isinstance(amendment, FiducialMark)}
+    has_text = any(isinstance(amendment, MarkingText) for amendment in amendments)
+    return gone.count(TOO_FEW) < len(sides) or (has_text and not {PART_NUMBER, REVISION} & set(gone))
 
 
 def _groups(amendments: Sequence[Amendment]) -> list[list[Amendment]]:

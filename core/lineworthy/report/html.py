@@ -101,6 +101,11 @@ def _relative(file: str) -> str:
     return "./" + quote(file, errors="replace")
 
 
+def page(title: str, body: Sequence[str]) -> str:
+    """A page in the report's look, without a script; `body` is markup already."""
+    return _page(title, body, "")
+
+
 def _page(title: str, body: Sequence[str], script: str) -> str:
     style = _resource("report.css")
     policy = f"default-src 'none'; style-src {_hash(style)}; base-uri 'none'; form-action 'none'"

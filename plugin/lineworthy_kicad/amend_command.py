@@ -1,0 +1,202 @@
+# SPDX-License-Identifier: MIT
+"""``lineworthy amend``: inserts what is missing into a board file, after proving that it helps and harms nothing."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from lineworthy.amend import Amendment, FiducialMark, MarkingText, Offer, ProbePad, Wanted, amended, offer
+from lineworthy.errors import LineworthyError
+from lineworthy.files import write_atomic
+from lineworthy.finding import Place
+from lineworthy.knowledge.marks import Marks
+from lineworthy.knowledge.nets import Nets
+from lineworthy.knowledge.targets import Targets
+from lineworthy.model import Board
+from lineworthy.progress import ProgressBar
+from lineworthy.report import before_after
+from lineworthy.report.safe import visible
+from lineworthy.sheet import TIERS, Sheet, load
+from lineworthy_kicad.hosts.file_host import FileHost
+from lineworthy_kicad.hosts.write import written
+from lineworthy_kicad.reader import parse_board, read_board
+from lineworthy_kicad.reader.text_extents import text_extents
+
+DONE, LACKING = 0, 1
+
+TITLE_BLOCK = ""
+"""The revision as the title block gives it."""
+
+KEY_NETS = "key"
+"""Stands for every net that production test needs and no probe reaches."""
+
+_EXAMPLES = """\
+examples:
+  what would be inserted, and a picture of the board before and after:
+    lineworthy amend frost-alarm.kicad_pcb --fiducials --revision --ground-pad --dry-run --picture amended.html
+  fiducials, and the title block's revision as a text that follows it, into a new file:
+    lineworthy amend frost-alarm.kicad_pcb --fiducials --revision -o amended/frost-alarm.kicad_pcb
+  a revision in plain words; probe pads on two nets; the file itself, which keeps a numbered copy:
+    lineworthy amend frost-alarm.kicad_pcb --revision B --test-pads +3V3,/SDA --in-place
+  a probe pad on every net that test needs and cannot reach, and guide holes for the fixture:
+    lineworthy amend frost-alarm.kicad_pcb --test-pads key --tooling-holes -o amended/frost-alarm.kicad_pcb
+
+Afterwards open the board in the editor, fill all zones, run its rule check, and look at what was inserted.
+
+exit code: 0 everything wanted is there, 1 something could not be placed (the reason is said), 2 nothing was written
+"""
+
+
+class AmendCommand:
+    """The command, as the core's command line takes it."""
+
+    name = "amend"
+    help = "insert fiducials, the revision, probe pads, tooling holes into a board file"
+
+    def declare(self, parser: argparse.ArgumentParser) -> None:
+        """Gives the command's parser its arguments."""
+        parser.description = "Insert what is missing into a board file. The file is only ever added to."
+        parser.epilog = _EXAMPLES
+        parser.add_argument("board", metavar="BOARD", help="a .kicad_pcb file, format 6 or newer")
+        parser.add_argument("--fiducials", action="store_true", help="alignment marks on each side placed by machine")
+        parser.add_argument(
+            "--revision",
+            nargs="?",
+            const=TITLE_BLOCK,
+            metavar="TEXT",
+            help="part number and revision on the legend where they are missing; TEXT instead of the title block's",
+        )
+        parser.add_argument("--ground-pad", action="store_true", help="a probe pad on ground")
+        parser.add_argument(
+            "--test-pads",
+            metavar="NETS",
+            help=f"probe pads on nets, separated by commas; {KEY_NETS!r} for all that test needs and cannot reach",
+        )
+        parser.add_argument("--tooling-holes", action="store_true", help="guide holes for a test fixture")
+        parser.add_argument("-o", "--out", type=Path, metavar="OUT", help="the board file to write")
+        parser.add_argument("--in-place", action="store_true", help="add to BOARD itself and keep a numbered copy")
+        parser.add_argument("--sheet", default="standard", metavar="F", help=f"{', '.join(TIERS)} or a TOML file")
+        parser.add_argument("--dry-run", action="store_true", help="say what would be inserted, write no board")
+        parser.add_argument("--picture", type=Path, metavar="FILE", help="draw the board before and after as HTML")
+
+    def run(self, options: argparse.Namespace) -> int:
+        """Plans, proves, draws, writes; raises LineworthyError when nothing can be written."""
+        _checked(options)
+        sheet = load(options.sheet)
+        host = FileHost(options.board, options.out)
+        board = _read(host)
+        made = _offer(board, sheet, _wanted(board, sheet, options))
+        for amendment in made.amendments:
+            print(f"{'would insert' if options.dry_run else 'insert'}: {_described(amendment)}")
+        for finding in made.proof.gone:
+            print(f"  answers: {visible(finding.message)}")
+        for refusal in made.refusals:
+            print(f"not possible: {visible(refusal.wanted)}: {visible(refusal.reason)}")
+        picture = options.picture or (options.out.with_suffix(".html") if options.out and made.amendments else None)
+        if picture:
+            write_atomic(picture, _picture(board, made))
+            print(f"wrote {picture}", file=sys.stderr)
+        if options.dry_run:
+            for item in written(made.amendments, host.document().text):
+                print(visible_lines(item.node))
+        elif made.amendments:
+            host.apply(made.amendments, "Lineworthy")
+            _say_written(host)
+        else:
+            print("nothing to insert; no board written", file=sys.stderr)
+        return LACKING if made.refusals else DONE
+
+
+def _checked(options: argparse.Namespace) -> None:
+    pads = options.ground_pad or options.test_pads
+    if not (options.fiducials or options.revision is not None or pads or options.tooling_holes):
+        raise LineworthyError("nothing asked for: --fiducials, --revision, --ground-pad, --test-pads, --tooling-holes")
+    if not options.dry_run and (options.out is None) is not bool(options.in_place):
+        raise LineworthyError("say where to write: either -o OUT or --in-place (or --dry-run to write nothing)")
+    if options.out is not None and options.out.resolve() == Path(options.board).resolve():
+        raise LineworthyError("OUT is the board itself: use --in-place, which keeps a copy")
+
+
+def _read(host: FileHost) -> Board:
+    bar = ProgressBar(sys.stderr)
+    try:
+        if not host.path.is_file():
+            return read_board(host.path)  # raises, and says what is wrong with the path
+        document = host.document()
+        return parse_board(
+            document.text,
+            document.name,
+            document.path,
+            document.project,
+            lambda share: bar.show(share / 2, f"reading {document.name}"),
+        )
+    finally:
+        bar.clear()
+
+
+def _wanted(board: Board, sheet: Sheet, options: argparse.Namespace) -> Wanted:
+    nets: tuple[str, ...] = ()
+    if options.test_pads == KEY_NETS:
+        targets, need = Targets(board, Marks(board)), sheet.test_access.target_min_mm
+        keys = (key.facts.name for key in Nets(board).keys)
+        nets = tuple(name for name in keys if not targets.reach(name, need))
+    elif options.test_pads:
+        nets = tuple(name.strip() for name in options.test_pads.split(",") if name.strip())
+    return Wanted(
+        fiducials=options.fiducials,
+        revision=options.revision is not None,
+        revision_text=options.revision or "",
+        ground_pad=options.ground_pad,
+        test_pads=nets,
+        tooling_holes=options.tooling_holes,
+    )
+
+
+def _offer(board: Board, sheet: Sheet, wanted: Wanted) -> Offer:
+    bar = ProgressBar(sys.stderr)
+    try:
+        bar.show(0.5, "placing")
+        return offer(
+            board, sheet, wanted, measure, progress=lambda done, total, check: bar.show(0.5 + done / total / 2, check)
+        )
+    finally:
+        bar.clear()
+
+
+def measure(text: str, height: float, stroke: float) -> tuple[float, float]:
+    """Width and height of the box a text fills in the editor's stroke font, mm; nothing for an empty text."""
+    box = text_extents(text, (0.0, 0.0), 0.0, height, height, stroke=stroke)
+    if box.is_empty:
+        return 0.0, 0.0
+    left, bottom, right, top = box.bounds
+    return float(right - left), float(top - bottom)
+
+
+def _described(amendment: Amendment) -> str:
+    x, y = amendment.at
+    return f"{visible(amendment.title)}, at x {x:.2f}, y {-y:.2f} of the document"
+
+
+def _picture(board: Board, made: Offer) -> str:
+    inserted = [(_described(amendment), _place(amendment)) for amendment in made.amendments]
+    refused = [(refusal.wanted, refusal.reason) for refusal in made.refusals]
+    return before_after.render(board, amended(board, made.amendments, measure), inserted, refused)
+
+
+def _place(amendment: Amendment) -> Place:
+    side = amendment.side if isinstance(amendment, (FiducialMark, MarkingText, ProbePad)) else None
+    return Place(amendment.at, side, amendment.title)
+
+
+def _say_written(host: FileHost) -> None:
+    print(f"wrote {host.out or host.path}", file=sys.stderr)
+    if host.kept is not None:
+        print(f"the board as it was: {host.kept}", file=sys.stderr)
+    print("open it in the editor and fill all zones: pours give way to what was inserted", file=sys.stderr)
+
+
+def visible_lines(text: str) -> str:
+    """Several lines for a terminal, each made visible."""
+    return "\n".join(visible(line) for line in text.split("\n"))
