@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 import reader_docs as docs
+import shapely
 from reader_docs import board, document, footprint
 
 import lineworthy_kicad.reader as reader
@@ -193,6 +194,15 @@ def test_a_file_may_begin_with_a_byte_order_mark(tmp_path: Path) -> None:
     file.write_bytes(b"\xef\xbb\xbf" + document('(net 1 "GND")', SEGMENT).encode())
     read = read_board(file)
     assert (read.name, read.path, read.tracks[0].net) == ("Ünïcode board", str(file), "GND")
+
+
+def test_a_shape_too_tangled_for_the_geometry_library_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    def gives_up(_: object) -> None:
+        raise shapely.GEOSException("std::bad_alloc")
+
+    monkeypatch.setattr(shapely, "make_valid", gives_up)
+    bow_tie = "(gr_poly (pts (xy 0 0) (xy 4 4) (xy 4 0) (xy 0 4)) (width 0) (fill yes) (layer F.SilkS))"
+    assert error(document(bow_tie)).reason == "holds a shape nobody can make sense of (std::bad_alloc)"
 
 
 @pytest.mark.parametrize("mid", ["-1 0.0000001", "5000 0.01"])

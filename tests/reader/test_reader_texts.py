@@ -231,3 +231,8 @@ def test_title_block() -> None:
     made = board(TITLE).title
     assert (made.title, made.revision, made.date, made.company) == ("Frost", "C", "2025-01-02", "Us")
     assert made.comments == ("one", "", "", "four")
+
+
+def test_long_texts_full_of_unclosed_marks_take_no_time() -> None:
+    for mark in ("~{", "${", "^{x}", "}", "{"):
+        assert only(f'(gr_text "{mark * 50_000}" (at 0 0) (layer "F.SilkS") {FONT})').text

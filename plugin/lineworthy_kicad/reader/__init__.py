@@ -12,6 +12,8 @@ import stat
 from pathlib import Path
 from typing import Optional, Union
 
+import shapely
+
 from lineworthy.errors import InputError
 from lineworthy.model import Board, Part
 from lineworthy_kicad.reader.document import Reading
@@ -65,6 +67,9 @@ def parse_board(
     try:
         reading.read()
         return reading.board(project)
+    except shapely.GEOSException as problem:
+        # The geometry library gives up on shapes that cross themselves millions of times.
+        raise InputError(document.name, f"holds a shape nobody can make sense of ({problem})") from None
     finally:
         if was_on:
             gc.enable()

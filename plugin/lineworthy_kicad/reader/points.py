@@ -112,12 +112,17 @@ def points_of(node: Node) -> Coords:
         Malformed: a coordinate is missing, not a number or beyond any board.
     """
     runs: list[Coords] = []
+    single: list[Point] = []
     for part in node[1:]:
+        if type(part) is list and part[0] == "xy":
+            single.append(xy(part))
+            continue
+        if single:
+            runs.append(np.array(single))
+            single = []
         if type(part) is str:
             if part[:1] == "(":
                 runs.append(_block(node, part))
-        elif part[0] == "xy":
-            runs.append(np.array([xy(part)]))
         elif part[0] == "arc":
             inner = kids(part)
             start, mid, end = (child_xy(part, inner, head) for head in ("start", "mid", "end"))
@@ -125,6 +130,8 @@ def points_of(node: Node) -> Coords:
             runs.append(arc_points(start, mid, end))
         elif part[0] == "pts":
             runs.append(points_of(part))
+    if single:
+        runs.append(np.array(single))
     return np.concatenate(runs) if runs else np.zeros((0, 2))
 
 

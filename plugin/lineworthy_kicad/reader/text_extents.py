@@ -12,7 +12,6 @@ import json
 import re
 from functools import lru_cache
 from pathlib import Path
-from typing import Optional
 
 import numpy as np
 from shapely import Polygon
@@ -156,19 +155,25 @@ def _line_width(line: str) -> float:
 def _glyphs(line: str) -> list[tuple[str, float]]:
     """The characters of a line with their scale, mark-up taken off; mark-up never closed counts as characters."""
     shown: list[tuple[str, float]] = []
-    open_marks: list[Optional[float]] = []
+    open_marks: list[str] = []
+    scripts = 0  # how many of them are super- or subscripts
+    last_close = line.rfind("}")
     i = 0
     while i < len(line):
-        scale = _SCRIPT_SCALE if any(mark == _SCRIPT_SCALE for mark in open_marks) else 1.0
-        if _MARKUP.match(line, i) and "}" in line[i + 2 :]:
-            open_marks.append(1.0 if line[i] == "~" else _SCRIPT_SCALE)
+        scale = _SCRIPT_SCALE if scripts else 1.0
+        if _MARKUP.match(line, i) and i + 2 <= last_close:
+            open_marks.append(line[i])
+            scripts += line[i] != "~"
             i += 2
             continue
         if line[i] == "{":
-            open_marks.append(None)
-        elif line[i] == "}" and open_marks and open_marks.pop() is not None:
-            i += 1
-            continue
+            open_marks.append("{")
+        elif line[i] == "}" and open_marks:
+            mark = open_marks.pop()
+            scripts -= mark in "^_"
+            if mark != "{":
+                i += 1
+                continue
         shown.append((line[i], scale))
         i += 1
     return shown
