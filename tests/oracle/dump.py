@@ -116,7 +116,10 @@ def _title(block):
 
 def _outline(board):
     shapes = pcbnew.SHAPE_POLY_SET()
-    closed = board.GetBoardPolygonOutlines(shapes)
+    try:
+        closed = board.GetBoardPolygonOutlines(shapes, False)  # 10: nothing made up where the outline is open
+    except TypeError:
+        closed = board.GetBoardPolygonOutlines(shapes)
     return {"closed": bool(closed), "area": _rings(shapes) if closed else []}
 
 

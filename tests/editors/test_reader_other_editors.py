@@ -1,0 +1,86 @@
+# SPDX-License-Identifier: MIT
+"""The reader, on boards as other versions write them, against what those versions themselves say about these boards.
+
+Read here, outside; asked there, inside. The same comparison as for the version installed here: see tests/oracle.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import compare
+import pytest
+from mismatch import listing
+from other_editor import CHROOTS, OtherEditor
+
+import demos
+from lineworthy import review
+from lineworthy_kicad.reader import read_board
+
+UPGRADED = (
+    "complex_hierarchy/complex_hierarchy.kicad_pcb",
+    "custom_pads_test/custom_pads_test.kicad_pcb",
+    "ecc83/ecc83-pp.kicad_pcb",
+    "flat_hierarchy/flat_hierarchy.kicad_pcb",
+    "kit-dev-coldfire-xilinx_5213/kit-dev-coldfire-xilinx_5213.kicad_pcb",
+    "microwave/microwave.kicad_pcb",
+    "multichannel/multichannel_mixer.kicad_pcb",
+    "royalblue54L_feather/RoyalBlue54L-Feather.kicad_pcb",
+    "stickhub/StickHub.kicad_pcb",
+    "test_pads_inside_pads/test_pads_inside_pads.kicad_pcb",
+)
+"""Boards of version 9, saved again by version 10."""
+LARGEST = 8_000_000
+"""Bytes; larger boards only repeat what smaller ones show."""
+UNASKED_OF_6 = ("artwork",)
+"""Version 6 gives no outline of drawn shapes to Python."""
+
+
+def mismatches(editor: OtherEditor, path: Path, leave_out: tuple[str, ...] = ()) -> str:
+    facts = editor.ask(path)
+    board = read_board(path)
+    looks = {name: look for name, look in compare.LOOKS.items() if name not in leave_out}
+    found = {name: sorted(look(board, facts), key=lambda m: -m.size) for name, look in looks.items()}
+    return "\n".join(f"{name}: {listing(rows)}" for name, rows in found.items() if rows)
+
+
+def shipped(suite: str) -> list[str]:
+    """The demo boards an editor brings, as paths below its root."""
+    root = Path(os.environ[CHROOTS]) / suite
+    found = [path for path in root.glob("usr/share/kicad/demos/**/*.kicad_pcb") if path.stat().st_size < LARGEST]
+    return [str(path.relative_to(root)) for path in sorted(found, key=lambda path: path.stat().st_size)]
+
+
+@pytest.mark.parametrize("name", UPGRADED)
+def test_board_saved_again_by_10_is_read_as_10_sees_it(name: str, editor_10: OtherEditor) -> None:
+    path = editor_10.upgraded(demos.FOLDER / name)
+    assert b"(version 20260206)" in path.read_bytes()[:200]
+    found = mismatches(editor_10, path)
+    assert not found, found
+
+
+@pytest.mark.parametrize("name", UPGRADED)
+def test_saved_by_9_or_by_10_the_review_is_the_same(name: str, editor_10: OtherEditor) -> None:
+    path = demos.FOLDER / name
+    before, after = review(read_board(path)), review(read_board(editor_10.upgraded(path)))
+    told = [[(f.check, f.consequence, f.message, f.fingerprint) for f in found.findings] for found in (before, after)]
+    assert told[0] == told[1]
+    assert [(n.check, n.reason) for n in before.not_run] == [(n.check, n.reason) for n in after.not_run]
+
+
+@pytest.mark.parametrize("name", shipped("forky"))
+def test_board_shipped_with_10_is_read_as_10_sees_it(name: str, editor_10: OtherEditor) -> None:
+    found = mismatches(editor_10, editor_10.root / name)
+    assert not found, found
+
+
+@pytest.mark.parametrize("name", shipped("bookworm"))
+def test_board_shipped_with_6_is_read_as_6_sees_it(name: str, editor_6: OtherEditor) -> None:
+    found = mismatches(editor_6, editor_6.root / name, UNASKED_OF_6)
+    assert not found, found
+
+
+def test_both_bring_boards() -> None:
+    assert len(shipped("forky")) >= 10
+    assert len(shipped("bookworm")) >= 10
