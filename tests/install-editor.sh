@@ -1,11 +1,18 @@
 #!/bin/sh
-# Installs what the test suite needs from Debian: the editor 9.x with its demo boards and footprint
+# Installs what the test suite needs from Debian: the editor 9.0.8 or later 9.x with its demo boards and footprint
 # libraries, Chromium for the report test, Xvfb for a screen, openbox and
 # xdotool to drive the editor's windows on it. Does nothing where all of it is there.
 set -eu
 
+# The findings on the demo boards are judged one by one, on those that came with this version.
+oldest=9.0.8
+
 missing=
-command -v kicad-cli >/dev/null 2>&1 && kicad-cli version 2>/dev/null | grep -q '^9\.' || missing="$missing kicad"
+version=$(kicad-cli version 2>/dev/null || true)
+case "$version" in
+    9.*) [ "$(printf '%s\n%s\n' "$oldest" "$version" | sort -V | head -n 1)" = "$oldest" ] || missing="$missing kicad" ;;
+    *) missing="$missing kicad" ;;
+esac
 [ -d /usr/share/kicad/demos ] || missing="$missing kicad-demos"
 [ -d /usr/share/kicad/footprints ] || missing="$missing kicad-footprints"
 command -v chromium >/dev/null 2>&1 || missing="$missing chromium"
@@ -17,7 +24,7 @@ python3 -c 'import venv, ensurepip' 2>/dev/null || missing="$missing python3-ven
 [ -z "$missing" ] && exit 0
 
 if [ "$(id -u)" != 0 ]; then
-    echo "make test needs these Debian packages:$missing (editor 9.x: from backports on Debian 12); run 'sudo sh tests/install-editor.sh'" >&2
+    echo "make test needs these Debian packages:$missing (the editor from backports); run 'sudo sh tests/install-editor.sh'" >&2
     exit 2
 fi
 
@@ -25,17 +32,20 @@ export DEBIAN_FRONTEND=noninteractive
 . /etc/os-release
 apt-get update -qq
 target=
-# Debian 12 itself has the editor's version 6: take 9.x from backports, on the mirror this machine already uses.
-if [ "${VERSION_CODENAME:-}" = bookworm ]; then
-    target="-t bookworm-backports"
-    if [ -z "$(apt-get indextargets --format '$(SITE)' 'Suite: bookworm-backports' 2>/dev/null)" ]; then
-        mirror=$(apt-get indextargets --format '$(REPO_URI)' 'Created-By: Packages' 'Codename: bookworm' | head -n 1)
-        [ -n "$mirror" ] || { echo "install-editor: no Debian 12 mirror among this machine's apt sources" >&2; exit 2; }
-        echo "deb [signed-by=/usr/share/keyrings/debian-archive-keyring.gpg] $mirror bookworm-backports main" \
+# Debian 12 itself has the editor's version 6 and Debian 13 has 9.0.2: take it from backports, on the mirror this
+# machine already uses.
+case "${VERSION_CODENAME:-}" in bookworm | trixie)
+    backports=$VERSION_CODENAME-backports
+    target="-t $backports"
+    if [ -z "$(apt-get indextargets --format '$(SITE)' "Suite: $backports" 2>/dev/null)" ]; then
+        mirror=$(apt-get indextargets --format '$(REPO_URI)' 'Created-By: Packages' "Codename: $VERSION_CODENAME" | head -n 1)
+        [ -n "$mirror" ] || { echo "install-editor: no Debian mirror among this machine's apt sources" >&2; exit 2; }
+        echo "deb [signed-by=/usr/share/keyrings/debian-archive-keyring.gpg] $mirror $backports main" \
             > /etc/apt/sources.list.d/lineworthy-backports.list
         apt-get update -qq
     fi
-fi
+    ;;
+esac
 apt-get install -y -qq --no-install-recommends chromium chromium-driver xvfb openbox xdotool python3-venv fonts-dejavu-core
 # shellcheck disable=SC2086  # $target is an option and its value, or nothing
 apt-get install -y -qq --no-install-recommends $target kicad kicad-demos kicad-footprints kicad-symbols
