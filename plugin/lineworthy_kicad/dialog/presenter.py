@@ -67,6 +67,9 @@ class Presenter:
         self._filter = Filter()
         self._selected = 0
         self._inserted: tuple[Applied, ...] = ()
+        self._cautions: tuple[str, ...] = ()
+        self._sheet_caution: tuple[str, ...] = ()
+        self._wanted: Optional[object] = None
 
     # -- opening, reading, closing
 
@@ -75,18 +78,21 @@ class Presenter:
         try:
             self._sheet = sheet.load(self._settings.sheet)
         except LineworthyError as error:
-            self._complain(f"Reviewing against the standard sheet: {error}")
+            self._sheet_caution = (f"Reviewed against the standard sheet: {error}",)
             self._remember(sheet="standard", sheet_file="")
         self._show_sheets()
         self.review_again()
 
     def review_again(self) -> None:
         """Reads the board again and reviews it."""
-        self._worker.stop()
+        self._stop()
+        wanted = self._wanted = object()
         self._view.show_progress(0.0, f"Reading {visible(self._host.title)}")
-        self._view.after_paint(self._read)
+        self._view.after_paint(lambda: self._read(wanted))
 
-    def _read(self) -> None:
+    def _read(self, wanted: object) -> None:
+        if wanted is not self._wanted:
+            return  # cancelled, closed, or asked for again before the window was painted
         try:
             document = self._document = self._host.document()
         except Exception as error:  # a binding may raise anything; the window must live
@@ -97,7 +103,7 @@ class Presenter:
 
     def cancel(self) -> None:
         """Stops the work that goes on."""
-        self._worker.stop()
+        self._stop()
         self._inserted = ()
         if self._shown is None:
             self._view.show_stopped("Cancelled before the review was done.")
@@ -107,7 +113,7 @@ class Presenter:
 
     def close(self) -> None:
         """The person is done."""
-        self._worker.stop()
+        self._stop()
         self._remember(layout=self._view.layout())
         self._view.close()
 
@@ -125,7 +131,7 @@ class Presenter:
     def _take_concessions(self) -> None:
         """Sets the findings against the concessions on file; a damaged file accepts nothing and is spoken of."""
         assert self._outcome is not None
-        self._cautions: tuple[str, ...] = ()
+        self._cautions = ()
         found: tuple[Concession, ...] = ()
         path = self._concessions_file()
         if path is not None:
@@ -140,7 +146,7 @@ class Presenter:
         assert self._shown is not None
         kept = self._same_finding(before or self._shown)
         self._view.show_review(
-            show.headline(self._shown, self._cautions),
+            show.headline(self._shown, (*self._sheet_caution, *self._cautions)),
             show.not_run_lines(self._shown.review),
             show.concession_lines(self._shown),
         )
@@ -358,7 +364,7 @@ class Presenter:
         source: Optional[str] = names[position] if position < len(names) else self._view.ask_sheet()
         try:
             if source is not None:
-                self._sheet = sheet.load(source)
+                self._sheet, self._sheet_caution = sheet.load(source), ()
                 self._remember(sheet=source, sheet_file=self._settings.sheet_file if source in TIERS else source)
         except LineworthyError as error:
             self._complain(f"The sheet stays as it was: {error}")
@@ -379,6 +385,10 @@ class Presenter:
         self._view.show_sheets([*names, FROM_FILE], chosen)
 
     # -- helpers
+
+    def _stop(self) -> None:
+        self._wanted = None
+        self._worker.stop()
 
     def _start(self, work: Callable[..., object], done: Callable[..., None]) -> None:
         self._worker.start(work, done, self._failed, self._view.show_progress)

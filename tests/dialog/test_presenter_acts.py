@@ -1,0 +1,434 @@
+# SPDX-License-Identifier: MIT
+"""Conceding, inserting, writing reports, choosing sheets: every button, and every way in which it can fail."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from dialog_stage import DAY, Stage, document
+
+from lineworthy import built_in, concessions
+from lineworthy.amend import FiducialMark, MarkingText, Offer, ProbePad, Proof, Refusal, ToolingHole
+from lineworthy.concessions import Concession
+from lineworthy.finding import Consequence
+from lineworthy.model import Side
+from lineworthy_kicad.dialog.contract import ConcessionForm, Tone
+from lineworthy_kicad.dialog.presenter import summary
+from lineworthy_kicad.dialog.settings import Settings, Store
+from lineworthy_kicad.hosts.host import HostError
+
+SUPPLY = "supply/manufacturer-part-missing"
+MARK = FiducialMark("FID1", (5.0, 5.0), Side.TOP, 1.0, 2.0)
+OTHER_MARK = FiducialMark("FID2", (55.0, 35.0), Side.TOP, 1.0, 2.0)
+TEXT = MarkingText("REV A", "REV ${REVISION}", (30.0, 5.0), Side.TOP, 1.5, 0.2)
+
+
+def concede(stage: Stage, check: str = SUPPLY, reason: str = "bought by the customer", name: str = "R. Novak") -> None:
+    stage.view.ask_concession.side_effect = lambda form: replace(form, reason=reason, name=name)
+    stage.presenter.select(stage.number_of(check))
+    stage.presenter.concede()
+
+
+def concession_file(stage: Stage) -> Path:
+    return stage.folder / "widget.concessions.toml"
+
+
+# -- conceding
+
+
+def test_a_concession_is_recorded_with_everything_it_needs(opened: Stage) -> None:
+    concede(opened)
+    form: ConcessionForm = opened.view.ask_concession.call_args.args[0]
+    assert (form.revision, form.date, form.file, form.name) == ("A", "2026-03-14", "widget.concessions.toml", "")
+    finding = next(f for f in opened.reviews[0].findings if f.check == SUPPLY)
+    assert form.finding == finding.message
+    expected = Concession(SUPPLY, finding.fingerprint, "bought by the customer", "R. Novak", DAY, "A")
+    assert concessions.load(concession_file(opened)) == (expected,)
+    assert opened.status == "Finding 5 is conceded (widget.concessions.toml)."
+
+
+def test_a_conceded_finding_is_shown_and_does_not_count(opened: Stage) -> None:
+    before = dict(opened.headline.counts)
+    concede(opened)
+    assert opened.headline.verdict == "Expect questions: 3 queries, nothing that stops the job; 1 conceded."
+    assert dict(opened.headline.counts)[Consequence.QUERY] == before[Consequence.QUERY] - 1
+    assert opened.headline.conceded == 1
+    assert [row.conceded for row in opened.rows if row.number] == [False] * 4 + [True]
+    assert dict(opened.detail.facts)["Conceded"] == "by R. Novak on 2026-03-14: bought by the customer"
+    assert opened.detail.conceded
+    (line,) = opened.concessions
+    assert (line.applies, line.number) == ("accepts finding 5", 5)
+
+
+def test_conceding_all_clears_the_verdict(tmp_path: Path) -> None:
+    stage = Stage(tmp_path).open()
+    for check in [f.check for f in stage.reviews[0].findings]:
+        concede(stage, check)
+    assert stage.headline.tone is Tone.CLEAR
+    assert stage.headline.verdict == "Lineworthy: nothing found; 5 conceded."
+
+
+def test_conceded_findings_can_be_hidden_but_not_by_consequence(opened: Stage) -> None:
+    concede(opened)
+    opened.presenter.filter(frozenset(Consequence), False, "", "")
+    assert opened.numbers == [1, 2, 3, 4]
+    opened.presenter.filter(frozenset(), True, "", "")
+    assert opened.numbers == [5]
+
+
+def test_a_concession_survives_closing_and_the_name_is_offered_again(opened: Stage) -> None:
+    concede(opened)
+    opened.presenter.close()
+    again = Stage(opened.folder).open()
+    assert again.headline.conceded == 1
+    concede(again, "identity/revision-missing")
+    assert again.view.ask_concession.call_args.args[0].name == "R. Novak"
+    assert again.headline.conceded == 2
+
+
+def test_a_concession_of_another_revision_is_listed_as_unused(opened: Stage) -> None:
+    concede(opened)
+    opened.host.text = document(revision="B")
+    opened.presenter.review_again()
+    opened.run()
+    assert opened.headline.conceded == 0
+    assert [line.applies for line in opened.concessions] == ["unused: made for revision A"]
+
+
+def test_a_concession_of_a_finding_that_is_gone_is_listed_as_unused(tmp_path: Path) -> None:
+    stage = Stage(tmp_path, text=document(gap=0.9)).open()
+    concede(stage, "spacing/parts-too-close")
+    stage.host.text = document()
+    stage.presenter.review_again()
+    stage.run()
+    assert [line.applies for line in stage.concessions] == ["unused: nothing like it found"]
+
+
+def test_withdrawing_a_concession(opened: Stage) -> None:
+    concede(opened)
+    opened.view.confirm.return_value = False
+    opened.presenter.concede()
+    assert opened.headline.conceded == 1
+    opened.view.confirm.return_value = True
+    opened.presenter.concede()
+    assert opened.headline.conceded == 0
+    assert concessions.load(concession_file(opened)) == ()
+    assert opened.status == "Finding 5 counts again."
+
+
+@pytest.mark.parametrize(("reason", "name"), [("  ", "R. Novak"), ("because", ""), ("", "")])
+def test_a_concession_needs_reason_and_name(opened: Stage, reason: str, name: str) -> None:
+    concede(opened, reason=reason, name=name)
+    assert not concession_file(opened).exists()
+    assert opened.is_complaint
+
+
+def test_thinking_better_of_it(opened: Stage) -> None:
+    opened.view.ask_concession.return_value = None
+    opened.presenter.select(5)
+    opened.presenter.concede()
+    assert not concession_file(opened).exists()
+
+
+def test_nothing_selected_nothing_conceded(opened: Stage) -> None:
+    opened.presenter.concede()
+    opened.view.ask_concession.assert_not_called()
+    assert opened.status == "Choose a finding first."
+
+
+def test_an_unsaved_board_has_no_place_for_concessions(tmp_path: Path) -> None:
+    stage = Stage(tmp_path, saved=False).open()
+    concede(stage)
+    stage.view.ask_concession.assert_not_called()
+    assert stage.status == "Save the board first: concessions are kept in a file beside it."
+    assert stage.is_complaint
+
+
+def test_a_damaged_concession_file_accepts_nothing_is_told_and_not_overwritten(stage: Stage) -> None:
+    concession_file(stage).write_text("[[concession]]\ncheck = 7\n")
+    stage.open()
+    (caution,) = stage.headline.cautions
+    assert caution.startswith("Concessions are not applied: ")
+    assert "widget.concessions.toml: concession 1: " in caution
+    concede(stage)
+    assert stage.status.startswith("The concession file is as it was: ")
+    assert concession_file(stage).read_text() == "[[concession]]\ncheck = 7\n"
+
+
+def test_a_concession_somebody_else_added_meanwhile_is_kept(opened: Stage) -> None:
+    theirs = Concession("identity/revision-missing", "ff", "theirs", "M. Adu", DAY, "A")
+    concessions.save(concession_file(opened), [theirs])
+    concede(opened)
+    kept = concessions.load(concession_file(opened))
+    assert kept[0] == theirs
+    assert len(kept) == 2
+
+
+def test_a_folder_that_cannot_be_written(opened: Stage, tmp_path: Path) -> None:
+    concession_file(opened).mkdir()
+    concede(opened)
+    assert opened.status.startswith("The concession file is as it was: ")
+    assert opened.is_complaint
+
+
+# -- inserting
+
+
+def offer(stage: Stage, *amendments: object, refusals: tuple[Refusal, ...] = ()) -> None:
+    gone = tuple(f for f in stage.reviews[-1].findings if f.area in ("fiducials", "identity"))
+    stage.planner.answer = Offer(tuple(amendments), refusals, Proof(gone, ()))  # type: ignore[arg-type]
+
+
+def test_insert_all_that_is_offered(opened: Stage) -> None:
+    offer(opened, MARK, OTHER_MARK, TEXT, refusals=(Refusal("ground pad", "no room"),))
+    opened.view.ask_insert.side_effect = lambda form: range(len(form.offers))
+    opened.host.after_apply = document(revision="A", gap=0.9)
+    verdict = opened.headline.verdict
+    opened.presenter.insert()
+    opened.run()
+    form = opened.view.ask_insert.call_args.args[0]
+    assert form.offers == (MARK.title, OTHER_MARK.title, TEXT.title)
+    assert form.cannot == ("ground pad: no room",)
+    assert len(form.cures) == 3
+    assert opened.host.applied == [((MARK, OTHER_MARK, TEXT), "Lineworthy: insert 2 fiducials, 1 text")]
+    assert opened.host.shown == [("new-0", "new-1", "new-2")], "what was inserted is selected in the editor"
+    assert len(opened.reviews) == 2, "the board is read and reviewed again"
+    assert opened.headline.verdict != verdict
+    assert opened.status == (f"Inserted 2 fiducials, 1 text; one Undo in the editor takes it back. Before: {verdict}")
+
+
+def test_what_is_offered_is_drawn_on_its_side(opened: Stage) -> None:
+    below = FiducialMark("FID3", (5.0, 5.0), Side.BOTTOM, 1.0, 2.0)
+    offer(opened, MARK, below, TEXT, ToolingHole("H1", (50.0, 20.0), 3.0))
+    opened.view.ask_insert.return_value = ()
+    opened.presenter.insert()
+    opened.run()
+    maps = {side_map.side: side_map for side_map in opened.view.ask_insert.call_args.args[0].maps}
+    top, bottom = dict(maps[Side.TOP].ghosts), dict(maps[Side.BOTTOM].ghosts)
+    assert set(top) == {0, 2, 3}
+    assert set(bottom) == {1, 3}, "a hole is on both sides"
+    assert top[0].at == (5.0, 5.0 - 0.0)
+    bounds = maps[Side.BOTTOM].picture.bounds
+    assert bottom[1].at == pytest.approx((bounds.left + bounds.right - 5.0, 5.0)), "seen from below"
+    assert top[0].diameters == (2.0, 1.0)
+    assert top[2].text == "REV A"
+
+
+def test_inserting_some_is_proven_first(opened: Stage) -> None:
+    offer(opened, MARK, OTHER_MARK)
+    opened.view.ask_insert.return_value = (1,)
+    opened.planner.objects = ("FID2 would lie under R4", "and more")
+    opened.presenter.insert()
+    opened.run()
+    assert opened.host.applied == []
+    assert opened.status == "Not inserted: FID2 would lie under R4; and more"
+    assert opened.is_complaint
+    opened.planner.objects = ()
+    opened.presenter.insert()
+    opened.run()
+    assert opened.host.applied == [((OTHER_MARK,), "Lineworthy: insert 1 fiducial")]
+
+
+def test_insert_nothing(opened: Stage) -> None:
+    offer(opened, MARK)
+    opened.view.ask_insert.return_value = ()
+    opened.presenter.insert()
+    opened.run()
+    assert opened.host.applied == []
+    assert opened.status == "Nothing inserted."
+
+
+def test_nothing_to_insert_says_why(opened: Stage) -> None:
+    offer(opened, refusals=(Refusal("fiducials", "the board is full"),))
+    opened.presenter.insert()
+    opened.run()
+    opened.view.ask_insert.assert_not_called()
+    assert opened.status == "Nothing to insert. fiducials: the board is full"
+
+
+@pytest.mark.parametrize("fault", [HostError("the zone tool is busy"), RuntimeError("boom")])
+def test_a_host_that_refuses_to_insert(opened: Stage, fault: Exception) -> None:
+    offer(opened, MARK)
+
+    def choose(form: object) -> tuple[int, ...]:
+        opened.host.fault = fault
+        return (0,)
+
+    opened.view.ask_insert.side_effect = choose
+    opened.presenter.insert()
+    opened.run()
+    assert opened.status.startswith("Nothing was inserted: ")
+    assert opened.is_complaint
+    assert len(opened.reviews) == 1
+    assert opened.numbers == [1, 2, 3, 4, 5]
+
+
+def test_a_planner_that_fails(opened: Stage) -> None:
+    opened.planner.fault = ValueError("no room at all")
+    opened.presenter.insert()
+    opened.run()
+    assert opened.status.startswith("ValueError: no room at all.")
+    assert opened.is_complaint
+    assert opened.numbers == [1, 2, 3, 4, 5]
+
+
+def test_cancel_while_looking_for_room(opened: Stage) -> None:
+    offer(opened, MARK)
+    opened.presenter.insert()
+    opened.settle()
+    opened.presenter.cancel()
+    opened.run()
+    opened.view.ask_insert.assert_not_called()
+
+
+def test_inserted_but_not_shown(opened: Stage) -> None:
+    offer(opened, MARK)
+    opened.view.ask_insert.return_value = (0,)
+
+    def show(uids: object) -> bool:
+        raise HostError("selection is locked")
+
+    opened.host.show = show  # type: ignore[method-assign,assignment]
+    opened.presenter.insert()
+    opened.run()
+    assert "Inserted 1 fiducial" in opened.status
+    assert "Not shown: selection is locked" in opened.status
+
+
+def test_no_insert_before_a_review(stage: Stage) -> None:
+    stage.presenter.insert()
+    assert stage.jobs == []
+
+
+def test_summary_counts_by_kind() -> None:
+    pad = ProbePad("TP1", (1.0, 1.0), Side.TOP, 1.5, "GND")
+    hole = ToolingHole("H1", (1.0, 1.0), 3.0)
+    assert summary([pad, MARK, hole, hole]) == "1 probe pad, 1 fiducial, 2 tooling holes"
+
+
+# -- report
+
+
+def test_a_report_is_written_and_the_choice_kept(opened: Stage) -> None:
+    target = opened.folder / "out" / "r.json"
+    opened.view.ask_report.return_value = (str(target), "json")
+    opened.presenter.write_report()
+    form = opened.view.ask_report.call_args.args[0]
+    assert (form.folder, form.name, form.format) == (str(opened.folder), "widget", "html")
+    assert len(json.loads(target.read_text())["findings"]) == 5
+    assert opened.status == f"Report written: {target}."
+    opened.presenter.write_report()
+    form = opened.view.ask_report.call_args.args[0]
+    assert (form.folder, form.format) == (str(target.parent), "json")
+
+
+def test_the_report_says_that_it_lists_conceded_findings(opened: Stage) -> None:
+    concede(opened)
+    opened.view.ask_report.return_value = (str(opened.folder / "r.html"), "html")
+    opened.presenter.write_report()
+    assert opened.status.endswith("It lists conceded findings with the others.")
+
+
+def test_a_report_that_cannot_be_written(opened: Stage) -> None:
+    (opened.folder / "file").write_text("")
+    opened.view.ask_report.return_value = (str(opened.folder / "file" / "r.html"), "html")
+    opened.presenter.write_report()
+    assert opened.status.startswith("No report was written: ")
+    assert opened.is_complaint
+    assert opened.store.load().report_format == "html"
+    assert opened.store.load().report_folder == ""
+
+
+def test_no_report_asked_for_in_the_end(opened: Stage) -> None:
+    opened.view.ask_report.return_value = None
+    opened.presenter.write_report()
+    assert list(opened.folder.glob("*.html")) == []
+
+
+def test_no_report_before_a_review(stage: Stage) -> None:
+    stage.presenter.write_report()
+    stage.view.ask_report.assert_not_called()
+
+
+def test_an_unsaved_board_is_reported_to_the_home_folder(tmp_path: Path) -> None:
+    stage = Stage(tmp_path, saved=False).open()
+    stage.view.ask_report.return_value = None
+    stage.presenter.write_report()
+    assert stage.view.ask_report.call_args.args[0].folder == str(Path.home())
+
+
+# -- sheet
+
+
+def test_the_sheets_there_are(opened: Stage) -> None:
+    opened.view.show_sheets.assert_called_with(["relaxed", "standard", "dense", "from a file..."], 1)
+
+
+def test_another_sheet_reviews_the_board_that_was_read(opened: Stage) -> None:
+    opened.host.fault = HostError("must not be asked")
+    opened.presenter.choose_sheet(2)
+    opened.run()
+    assert opened.reviews[-1].sheet.name != opened.reviews[0].sheet.name
+    opened.view.show_sheets.assert_called_with(["relaxed", "standard", "dense", "from a file..."], 2)
+    assert opened.store.load().sheet == "dense"
+
+
+def test_a_sheet_from_a_file_is_offered_again(opened: Stage) -> None:
+    file = opened.folder / "ours.toml"
+    file.write_text('[sheet]\nname = "ours"\nbased_on = "standard"\n')
+    opened.view.ask_sheet.return_value = str(file)
+    opened.presenter.choose_sheet(3)
+    opened.run()
+    assert opened.reviews[-1].sheet.name == "ours"
+    opened.view.show_sheets.assert_called_with(["relaxed", "standard", "dense", "ours.toml", "from a file..."], 3)
+    opened.presenter.choose_sheet(0)
+    opened.run()
+    opened.presenter.choose_sheet(3)
+    opened.run()
+    assert opened.reviews[-1].sheet.name == "ours"
+    assert opened.view.ask_sheet.call_count == 1
+
+
+def test_a_damaged_sheet_changes_nothing(opened: Stage) -> None:
+    file = opened.folder / "ours.toml"
+    file.write_text("[fiducials]\nper_side_min_mm = 3\n")
+    opened.view.ask_sheet.return_value = str(file)
+    opened.presenter.choose_sheet(3)
+    opened.run()
+    assert opened.status.startswith("The sheet stays as it was: ")
+    assert "ours.toml" in opened.status
+    assert len(opened.reviews) == 1
+    opened.view.show_sheets.assert_called_with(["relaxed", "standard", "dense", "from a file..."], 1)
+
+
+def test_no_sheet_chosen_in_the_end(opened: Stage) -> None:
+    opened.view.ask_sheet.return_value = None
+    opened.presenter.choose_sheet(3)
+    opened.run()
+    assert len(opened.reviews) == 1
+    opened.view.show_sheets.assert_called_with(["relaxed", "standard", "dense", "from a file..."], 1)
+
+
+def test_a_remembered_sheet_that_is_gone(tmp_path: Path) -> None:
+    store = Store(tmp_path / "kept.json")
+    store.save(Settings(sheet=str(tmp_path / "gone.toml"), sheet_file=str(tmp_path / "gone.toml")))
+    stage = Stage(tmp_path, store=store)
+    stage.open()
+    assert stage.reviews[0].sheet == built_in("standard")
+    (caution,) = stage.headline.cautions
+    assert caution.startswith("Reviewed against the standard sheet: ")
+    assert "gone.toml" in caution
+    stage.presenter.choose_sheet(2)
+    stage.run()
+    assert stage.headline.cautions == ()
+
+
+def test_a_sheet_chosen_before_the_first_review_is_used(stage: Stage) -> None:
+    stage.presenter.open()
+    stage.presenter.choose_sheet(2)
+    stage.run()
+    assert stage.store.load().sheet == "dense"
+    assert len(stage.reviews) == 1
