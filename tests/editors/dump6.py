@@ -137,7 +137,7 @@ def _tented(board):
 
 
 def _part(part, board):
-    part.BuildPolyCourtyards()
+    part.BuildCourtyardCaches()
     attributes = part.GetAttributes()
     library = part.GetFPID()
     return {
@@ -160,8 +160,8 @@ def _part(part, board):
         "board_only": bool(attributes & pcbnew.FP_BOARD_ONLY),
         "models": [model.m_Filename for model in part.Models()],
         "courtyard": {
-            "top": _rings(part.GetPolyCourtyard(pcbnew.F_CrtYd)),
-            "bottom": _rings(part.GetPolyCourtyard(pcbnew.B_CrtYd)),
+            "top": _rings(part.GetCourtyard(pcbnew.F_CrtYd)),
+            "bottom": _rings(part.GetCourtyard(pcbnew.B_CrtYd)),
         },
         "pads": [_pad(pad, board) for pad in part.Pads()],
     }

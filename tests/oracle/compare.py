@@ -34,6 +34,7 @@ from mismatch import (
     turned,
     unequal,
 )
+from shapely.geometry.base import BaseGeometry
 
 from lineworthy.model import Board, Marking, MarkingRole, Side
 
@@ -176,13 +177,16 @@ def vias(board: Board, facts: Facts) -> Found:
 
 def fills(board: Board, facts: Facts) -> Found:
     """Boundary, net, priority and filled copper of every pour on every layer."""
-    ours_by_key = {(pour.part_uid, pour.uid, pour.layer): pour for pour in board.areas}
+    # Version 10 writes teardrops without an id, and makes up a new one for each when it reads them.
+    ours_by_key = {(pour.part_uid, pour.uid or _corner(pour.boundary), pour.layer): pour for pour in board.areas}
     boundaries: list[Triple] = []
     for zone in facts["zones"]:
         layers = [layer for layer in zone["layers"] if layer in facts["copper_layers"]]
         for layer in [] if zone["rule_area"] else layers:
             label = f"area {zone['uid']} on {layer}"
-            ours = ours_by_key.pop((zone["part"], zone["uid"], layer), None)
+            ours = ours_by_key.pop((zone["part"], zone["uid"], layer), None) or ours_by_key.pop(
+                (zone["part"], _corner(area(zone["boundary"])), layer), None
+            )
             if ours is None:
                 yield Mismatch(label, "area", "there", "absent")
                 continue
@@ -291,6 +295,11 @@ LOOKS: dict[str, Callable[[Board, Facts], Found]] = {
         artwork,
     )
 }
+
+
+def _corner(shape: BaseGeometry) -> str:
+    """A place that tells one boundary from another."""
+    return str([round(value, 4) + 0.0 for value in shape.bounds])
 
 
 def _fill_mismatches(label: str, pieces: list[list[str]], ours: Any) -> Found:

@@ -104,6 +104,17 @@ def _covered(item, layer):
     return _rings(shapes)
 
 
+def _drawn(shape, layer):
+    """What a shape covers, once where it covers it twice: the ends of an arc may lie on each other."""
+    shapes = pcbnew.SHAPE_POLY_SET()
+    shape.TransformShapeToPolygon(shapes, layer, 0, FINE_NM, pcbnew.ERROR_INSIDE)
+    try:
+        shapes.Simplify()
+    except TypeError:  # version 9 wants to be told how
+        shapes.Simplify(pcbnew.SHAPE_POLY_SET.PM_FAST)
+    return _rings(shapes)
+
+
 def _title(block):
     return {
         "title": block.GetTitle(),
@@ -352,7 +363,7 @@ def _shape(shape, part_uid, board):
         "layer": pcbnew.LSET.Name(layer),
         "net": shape.GetNetname(),
         "curved": shape.GetShape() in CURVED or shape.GetPolyShape().ArcCount() > 0,
-        "area": _covered(shape, layer),
+        "area": _drawn(shape, layer),
     }
 
 

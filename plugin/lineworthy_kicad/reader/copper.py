@@ -83,7 +83,10 @@ def _stack(node: Optional[Node], layers: Layers, front: float) -> dict[str, floa
 
 
 def sides_of(node: Optional[Node], default: frozenset[Side]) -> frozenset[Side]:
-    """Sides from ``(tenting front back)``, ``(tenting none)`` or ``(tenting (front yes) (back no))``."""
+    """Sides from ``(tenting front back)``, ``(tenting none)`` or ``(tenting (front yes) (back no))``.
+
+    In the later form a side that is not there, or ``none``, is as the board says.
+    """
     if node is None:
         return default
     sides = (("front", Side.TOP), ("back", Side.BOTTOM))
@@ -91,7 +94,9 @@ def sides_of(node: Optional[Node], default: frozenset[Side]) -> frozenset[Side]:
     if inner:
         stated = {name: maybe_word(inner[name]) for name, _ in sides if name in inner}
         return frozenset(
-            side for name, side in sides if stated.get(name) == "yes" or (name not in stated and side in default)
+            side
+            for name, side in sides
+            if stated.get(name, "none") in (("yes", "none") if side in default else ("yes",))
         )
     return frozenset(side for name, side in sides if name in node[1:])
 
