@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from lineworthy.amend.amendment import Amendment, FiducialMark, MarkingText, ProbePad, ToolingHole
-from lineworthy.amend.offer import Offer, offer, propose
+from lineworthy.amend.offering import Offer, offer, propose
 from lineworthy.amend.plan import Measure, Proposal, Refusal, Wanted
 from lineworthy.amend.proof import Proof, amended, prove
 

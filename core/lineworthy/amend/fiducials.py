@@ -52,7 +52,7 @@ def plan_fiducials(plan: Plan) -> None:
             diameter = limits.mark_min_mm
             mark = FiducialMark(plan.reference("FID"), at, side, diameter, round(diameter + 2 * ring, 6))
             plan.amendments.append(mark)
-            plan.space.reserve(disc(at, mark.opening), side)
+            plan.space.reserve(disc(at, mark.keep_out), side)
         if len(chosen) < missing:
             plan.refuse(f"{missing - len(chosen)} of {wanted}" if chosen else wanted, _why_not(plan, side))
 

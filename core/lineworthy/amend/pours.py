@@ -21,6 +21,9 @@ from lineworthy.shapes import Area, Coords, Point, disc, polygonal
 BAND_MM = 0.5
 """Width of the band of copper that has to be left round a place a pour gives way to."""
 
+NECK_MM = 0.25
+"""Copper narrower than this does not count as a way round (common practice, no source)."""
+
 _SLIVER_MM2 = 1e-4
 
 
@@ -32,13 +35,17 @@ def touching(board: Board, layer: str, at: Point, radius: float, net: str = "") 
 
 
 def gives_way(area: CopperArea, at: Point, radius: float) -> bool:
-    """Whether a pour stays in one piece when it leaves a disc."""
+    """Whether a pour stays in one piece, by ways at least `NECK_MM` wide, when it leaves a disc."""
     around = disc(at, 2 * (radius + BAND_MM))
     here = local_fill(area, around)
-    band = here.difference(disc(at, 2 * radius))
-    before = [piece for piece in shapely.get_parts(here.intersection(around)) if piece.area > _SLIVER_MM2]
-    after = [piece for piece in shapely.get_parts(band) if piece.area > _SLIVER_MM2]
-    return len(after) <= len(before) and all(_joined(piece, after) <= 1 for piece in before)
+    before = _pieces(here)
+    after = _pieces(here.difference(disc(at, 2 * radius)))
+    return all(_joined(piece, after) <= 1 for piece in before)
+
+
+def _pieces(copper: BaseGeometry) -> list[BaseGeometry]:
+    """The pieces a factory would see: narrow necks count as cut."""
+    return [piece for piece in shapely.get_parts(copper.buffer(-NECK_MM / 2, quad_segs=4)) if piece.area > _SLIVER_MM2]
 
 
 def _joined(piece: BaseGeometry, after: list[BaseGeometry]) -> int:

@@ -75,7 +75,7 @@ def _plan_pad(plan: Plan, net: str, wanted: str) -> None:
             if at is not None:
                 pad = ProbePad(plan.reference("TP"), at, side, diameter, net)
                 plan.amendments.append(pad)
-                plan.space.reserve(disc(at, diameter + 2 * MASK_MARGIN_MM), side)
+                plan.space.reserve(disc(at, pad.keep_out), side)
                 return
     plan.refuse(wanted, _why_not(plan, net, main))
 
@@ -103,7 +103,7 @@ def _need(plan: Plan, side: Side, net: str, radius: float) -> Need:
         Kind.PART: limits.target_to_part_min_mm,
         Kind.COURTYARD: 0.25,  # its own courtyard begins there
         Kind.RULE: 0.0,
-        Kind.PLANNED: MASK_MARGIN_MM + OPENING_WEB_MM,
+        Kind.PLANNED: 0.25,
     }
     return Need(radius, gaps, (plan.board.copper_on(side),), (side,), net)
 

@@ -41,7 +41,7 @@ def plan_tooling_holes(plan: Plan) -> None:
             for at in chosen:
                 hole = ToolingHole(plan.reference("TH"), at, 2 * need.radius)
                 plan.amendments.append(hole)
-                plan.space.reserve(disc(at, hole.diameter), *Side)
+                plan.space.reserve(disc(at, hole.keep_out), *Side)
             return
     limits = plan.sheet.test_access
     plan.refuse(

@@ -30,7 +30,7 @@ def render(
         '<header class="top"><p class="brand">Lineworthy</p>',
         f"<h1>{markup(before.name)}: before and after</h1></header>",
         '<main id="main"><section aria-labelledby="list-title"><h2 id="list-title">To be inserted</h2><ol>',
-        *(f'<li id="f{n}">{markup(title)}</li>' for n, (title, _) in enumerate(inserted, 1)),
+        *(f'<li id="f{n}">{n}. {markup(title)}</li>' for n, (title, _) in enumerate(inserted, 1)),
         "</ol>" if inserted else "</ol><p>Nothing.</p>",
         *_refused(refused),
         "</section>",

@@ -75,14 +75,15 @@ def offer(
     kept: list[Amendment] = []
     refusals = list(proposal.refusals)
     for group in _groups(proposal.amendments):
-        alone = prove(board, sheet, group, measure, before=before)
-        if alone.new:
-            refusals.append(Refusal(_titles(group), f"it would cause: {alone.new[0].message}"))
-        elif _idle(group, alone):
+        # together with what is kept so far, because two harmless things can make a new finding between them
+        tried = prove(board, sheet, [*kept, *group], measure, before=before)
+        if tried.new:
+            refusals.append(Refusal(_titles(group), f"it would cause: {tried.new[0].message}"))
+        elif _idle([*kept, *group], tried):
             refusals.append(Refusal(_titles(group), "the finding it should answer would still be there"))
         else:
-            kept += group
-    return Offer(tuple(kept), tuple(refusals), prove(board, sheet, kept, measure, before=before))
+            kept, proof = [*kept, *group], tried
+    return Offer(tuple(kept), tuple(refusals), proof if kept else Proof((), ()))
 
 
 def _titles(group: Sequence[Amendment]) -> str:
