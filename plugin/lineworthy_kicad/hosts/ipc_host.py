@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import threading
 import time
@@ -21,15 +22,18 @@ from kipy.proto.common.types import KIID
 from kipy.util import pack_any
 
 from lineworthy.amend.amendment import Amendment, MarkingText, ProbePad
-from lineworthy_kicad.hosts.common import UNTITLED, one_line, project_text, taken
+from lineworthy_kicad.hosts.common import UNTITLED, nm, one_line, project_text, taken
 from lineworthy_kicad.hosts.host import Applied, DocumentText, HostError
 from lineworthy_kicad.hosts.ipc_items import fault, make
 
 TIMEOUT_MS = 60_000
 """The largest demo board of the editor takes 4 s to hand over; the library's own 2 s are too short."""
 FILL_SECONDS = 300.0
-ZOOM_OUT_STEPS = 3
-"""The editor's zoom to the selection is so tight that a fiducial fills the screen."""
+VIEW_MM = 30.0
+"""Width of the view in which an item is shown, where it is not larger itself: the editor's own zoom to the selection is
+so tight that a fiducial fills the screen."""
+ZOOM_STEP = 1.6
+"""How much farther each step out sees, on average over the editor's list of zooms."""
 
 
 class IpcHost:
@@ -69,7 +73,7 @@ class IpcHost:
             if not uids or not board.client.send(request, commands.SelectionResponse).items:
                 return False
             self._kicad.run_action("common.Control.zoomFitSelection")
-            for _ in range(ZOOM_OUT_STEPS):
+            for _ in range(_steps_out(board, request.items)):
                 self._kicad.run_action("common.Control.zoomOutCenter")
         return True
 
@@ -181,6 +185,20 @@ def _asking() -> Iterator[None]:
         raise HostError(_lost(gone)) from None
     except ApiError as refused:
         raise HostError(_said(refused)) from None
+
+
+def _steps_out(board: Board, uids: Sequence[KIID]) -> int:
+    """How often to zoom out from the tight view of some items, so that what lies around them is seen."""
+    request = commands.GetBoundingBox()
+    request.header.document.CopyFrom(board.document)
+    request.items.extend(uids)
+    request.mode = commands.BBM_ITEM_AND_CHILD_TEXT
+    boxes = board.client.send(request, commands.GetBoundingBoxResponse).boxes
+    across = [(box.position.x_nm, box.position.x_nm + box.size.x_nm) for box in boxes]
+    up = [(box.position.y_nm, box.position.y_nm + box.size.y_nm) for box in boxes]
+    spans = [max(high for _, high in ends) - min(low for low, _ in ends) for ends in (across, up) if ends]
+    span_mm = max([*spans, nm(0.1)]) / nm(1)
+    return max(1, int(math.log(VIEW_MM / span_mm, ZOOM_STEP)))
 
 
 def _drop(board: Board, commit: Any) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from typing import Any, Optional
 
-VIEWED_PIXELS_PER_ZOOM_AND_MM = 3.7
+PIXELS_PER_ZOOM_AND_MM = 3.6
 """How wide a millimetre is at the editor's zoom of 1, measured on its canvas at 96 dots per inch."""
 
 _ZOOM = re.compile(r"Z\s*(\d+(?:[.,]\d+)?)")
@@ -65,7 +65,7 @@ def zoom_in(view_mm: float) -> None:
 def _wanted_zoom(view_mm: float) -> float:
     window = frame()
     width = window.GetClientSize().width if window is not None else 1000
-    return width / view_mm / VIEWED_PIXELS_PER_ZOOM_AND_MM
+    return width / view_mm / PIXELS_PER_ZOOM_AND_MM
 
 
 def _zoom() -> Optional[float]:
