@@ -37,7 +37,7 @@ CORE_MAY = {
     "__init__": MEASURE | {"review"},
 }
 THIRD_PARTY = {"numpy", "shapely", "tomli"}
-BINDINGS = {"pcbnew", "wx", "kipy"}
+BINDINGS = {"pcbnew", "wx", "kipy", "pynng"}
 EDITOR = BINDINGS | {"lineworthy_kicad"}
 
 
@@ -86,6 +86,11 @@ def test_areas_do_not_import_each_other(area: Path) -> None:
     assert not others
 
 
+# the dialog's files that draw: they know the contract with the presenter, and nothing of reviews and hosts
+VIEW = ("view", "head", "findings", "canvas", "face", "flags", "painting", "lists", "detail", "forms", "colours")
+VIEW_MAY = {"finding", "model", "picture", "shapes"}
+PRESENTER = {"presenter", "shown", "reading", "planner", "worker", "automation", "app"}
+
 # plugin file -> bindings of the editor or the window toolkit it may import; all others none
 PLUGIN_BINDINGS = {
     "hosts/pcbnew_host.py": {"pcbnew"},
@@ -93,6 +98,10 @@ PLUGIN_BINDINGS = {
     "hosts/pcbnew_window.py": {"wx"},
     "hosts/ipc_host.py": {"kipy"},
     "hosts/ipc_items.py": {"kipy"},
+    "launch/in_process.py": {"wx"},
+    "launch/ipc.py": {"wx", "pynng"},  # pynng: kicad-python's own transport
+    "dialog/app.py": {"wx"},
+    **{f"dialog/{name}.py": {"wx"} for name in VIEW},
 }
 
 
@@ -101,6 +110,14 @@ def test_plugin_file_imports_only_its_own_binding(path: Path) -> None:
     tops = {name.split(".")[0] for name in imports(path)}
     may = PLUGIN_BINDINGS.get(path.relative_to(PLUGIN).as_posix(), set())
     assert tops & BINDINGS <= may, "one reader for all hosts: it works on document text; a host knows its own binding"
+
+
+@pytest.mark.parametrize("name", VIEW)
+def test_view_knows_nothing_of_reviews_and_hosts(name: str) -> None:
+    names = imports(PLUGIN / "dialog" / f"{name}.py")
+    assert core_layers(names) <= VIEW_MAY
+    ours = {tuple(n.split(".")[1:3]) for n in names if n.startswith("lineworthy_kicad.")}
+    assert all(place[0] == "dialog" and place[-1] not in PRESENTER for place in ours), ours
 
 
 def test_only_small_known_libraries_are_used() -> None:

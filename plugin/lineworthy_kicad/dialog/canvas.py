@@ -7,120 +7,26 @@ it is stretched. It is painted anew when things come to rest, so that a huge boa
 
 from __future__ import annotations
 
-import time
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Callable, Optional
 
 import wx
 
-from lineworthy.finding import Consequence
 from lineworthy.model import Side
 from lineworthy.picture import Bounds
 from lineworthy.shapes import Point
 from lineworthy_kicad.dialog.colours import Palette, system
-from lineworthy_kicad.dialog.contract import Flag, Ghost, PlaceLine, SideMap
-from lineworthy_kicad.dialog.painting import Frame, Painter
+from lineworthy_kicad.dialog.contract import PlaceLine, SideMap
+from lineworthy_kicad.dialog.face import FLAG_DIP, Face
+from lineworthy_kicad.dialog.flags import Overlay, flag_at
+from lineworthy_kicad.dialog.painting import Frame
 
-FLAG_DIP = 9
-"""Half the height of a flag."""
-MARGIN = 0.35
-"""The bitmap is this much larger than the window on each side."""
 SETTLE_MS = 140
-QUICK_S = 0.03
-"""A board painted in less than this is painted anew at every step."""
 ZOOM_STEP = 1.25
 SCALE_MAX = 400.0
 PX_ZOOMED_TO = 25.0
 """Pixels per mm, at the most, to go to when a place is to be seen."""
-
-
-class Face:
-    """One side in its part of the window."""
-
-    def __init__(self, window: wx.Window) -> None:
-        self._window = window
-        self._painter: Optional[Painter] = None
-        self._bitmap: Optional[wx.Bitmap] = None
-        self._painted: Optional[Frame] = None
-        self._flags: dict[float, tuple[Flag, ...]] = {}
-        self._cost = 0.0
-        self.map: Optional[SideMap] = None
-        self.rect = wx.Rect()
-
-    def set_map(self, side_map: SideMap) -> None:
-        """Takes what to paint; the board's outlines are kept when only flags changed."""
-        if self._painter is None or self._painter.picture is not side_map.picture:
-            self._painter, self._bitmap = Painter(side_map.picture), None
-        self.map = side_map
-        self._flags.clear()
-
-    def forget(self) -> None:
-        """Drops what was painted: the colours changed."""
-        self._bitmap = None
-
-    def paint(self, dc: wx.DC, frame: Frame, palette: Palette, is_moving: bool) -> bool:
-        """Paints the board into `rect`; True when it is only a stand-in until things come to rest."""
-        is_stand_in = False
-        if not self._serves(frame):
-            is_stand_in = is_moving and self._bitmap is not None and self._cost > QUICK_S
-            if not is_stand_in:
-                self._render(frame, palette)
-        assert self._bitmap is not None
-        assert self._painted is not None
-        done = self._painted
-        left, top = frame.px(done.mm((0, 0)))
-        ratio = frame.scale / done.scale
-        dc.SetClippingRegion(self.rect)
-        gc = wx.GraphicsContext.Create(dc)
-        x, y = self.rect.x + left, self.rect.y + top
-        if is_stand_in:
-            gc.DrawBitmap(self._bitmap, x, y, done.size[0] * ratio, done.size[1] * ratio)
-        else:
-            dc.DrawBitmap(self._bitmap, round(x), round(y))
-        del gc
-        dc.DestroyClippingRegion()
-        return is_stand_in
-
-    def _serves(self, frame: Frame) -> bool:
-        """Whether the bitmap covers the frame at its scale."""
-        done = self._painted
-        if self._bitmap is None or done is None or done.scale != frame.scale:
-            return False
-        have, want = done.seen, frame.seen
-        slack = 1 / frame.scale
-        return (
-            have.left <= want.left + slack
-            and have.right >= want.right - slack
-            and have.bottom <= want.bottom + slack
-            and have.top >= want.top - slack
-        )
-
-    def _render(self, frame: Frame, palette: Palette) -> None:
-        assert self._painter is not None
-        start = time.perf_counter()
-        width, height = (max(1, round(length * (1 + 2 * MARGIN))) for length in frame.size)
-        done = replace(frame, size=(width, height))
-        bitmap = wx.Bitmap()
-        bitmap.CreateScaled(width, height, wx.BITMAP_SCREEN_DEPTH, self._window.GetContentScaleFactor())
-        dc = wx.MemoryDC(bitmap)
-        dc.SetBackground(wx.Brush(palette.paper))
-        dc.Clear()
-        gc = wx.GraphicsContext.Create(dc)
-        self._painter.paint(gc, done, palette)
-        del gc
-        dc.SelectObject(wx.NullBitmap)
-        self._bitmap, self._painted = bitmap, done
-        self._cost = time.perf_counter() - start
-
-    def flags(self, scale: float) -> tuple[Flag, ...]:
-        """The flags for this scale, placed once."""
-        assert self.map is not None
-        if scale not in self._flags:
-            if len(self._flags) > 20:
-                self._flags.clear()
-            self._flags[scale] = self.map.flags(self._window.FromDIP(FLAG_DIP) / scale)
-        return self._flags[scale]
 
 
 class MapCanvas:
@@ -269,7 +175,7 @@ class MapCanvas:
         bounds = self._bounds
         assert bounds is not None
         size = (max(1, rect.width), max(1, rect.height))
-        room = 5.0 * self.widget.FromDIP(FLAG_DIP)
+        room = 9.0 * self.widget.FromDIP(FLAG_DIP)  # flags stand up to four half heights outside the board
         fit = min(
             max(20.0, size[0] - room) / max(bounds.right - bounds.left, 1e-6),
             max(20.0, size[1] - room) / max(bounds.top - bounds.bottom, 1e-6),
@@ -303,9 +209,7 @@ class MapCanvas:
             dc.SetClippingRegion(face.rect)
             gc = wx.GraphicsContext.Create(dc)
             gc.Translate(face.rect.x, face.rect.y)
-            self._paint_flags(gc, face, frame)
-            self._paint_ghosts(gc, face, frame)
-            self._paint_side(gc, side)
+            self._paint_over(gc, side, frame)
             del gc
             dc.DestroyClippingRegion()
         if self.widget.HasFocus():
@@ -313,84 +217,25 @@ class MapCanvas:
             dc.SetPen(wx.Pen(system(wx.SYS_COLOUR_HIGHLIGHT), self.widget.FromDIP(2)))
             dc.DrawRectangle(self.widget.GetClientRect())
 
-    def _paint_flags(self, gc: wx.GraphicsContext, face: Face, frame: Frame) -> None:
-        flags = face.flags(frame.scale)
-        for flag in sorted(flags, key=lambda flag: flag.number == self._selected):
-            self._stems(gc, flag, frame)
-        for flag in sorted(flags, key=lambda flag: flag.number == self._selected):
-            self._flag(gc, flag, frame)
-
-    def _stems(self, gc: wx.GraphicsContext, flag: Flag, frame: Frame) -> None:
-        lit = flag.number == self._selected
-        colour = self._palette.consequence(flag.consequence)
-        dip = self.widget.FromDIP
-        gc.SetPen(gc.CreatePen(wx.GraphicsPenInfo(colour).Width(dip(3 if lit else 1))))
-        for spot in flag.spots:
-            if flag.at is not None:
-                gc.StrokeLines([frame.px(spot), frame.px(flag.at)])
-        radius = dip(6 if lit else 3)
-        gc.SetBrush(wx.Brush(colour))
-        ring = system(wx.SYS_COLOUR_WINDOWTEXT) if lit else self._palette.paper
-        gc.SetPen(gc.CreatePen(wx.GraphicsPenInfo(ring).Width(dip(2 if lit else 1))))
-        for spot in flag.spots:
-            x, y = frame.px(spot)
-            gc.DrawEllipse(x - radius, y - radius, 2 * radius, 2 * radius)
-
-    def _flag(self, gc: wx.GraphicsContext, flag: Flag, frame: Frame) -> None:
-        if flag.at is None:
-            return
-        lit = flag.number == self._selected
-        tone, paper = self._palette.consequence(flag.consequence), self._palette.paper
-        is_note = flag.consequence is Consequence.NOTE
-        dip = self.widget.FromDIP
-        tall = dip(FLAG_DIP)
-        half = flag.half_width * frame.scale
-        x, y = frame.px(flag.at)
-        ring = system(wx.SYS_COLOUR_WINDOWTEXT) if lit else tone if is_note else paper
-        gc.SetBrush(wx.Brush(paper if is_note else tone))
-        gc.SetPen(gc.CreatePen(wx.GraphicsPenInfo(ring).Width(dip(2 if lit else 1))))
-        # the consequence shows in the shape, too: a hold has corners
-        radius = 0 if flag.consequence is Consequence.HOLD else tall
-        gc.DrawRoundedRectangle(x - half, y - tall, 2 * half, 2 * tall, radius)
-        gc.SetFont(gc.CreateFont(tall * 1.35, "", wx.FONTFLAG_BOLD, tone if is_note else self._palette.on_tone))
-        width, height = gc.GetTextExtent(str(flag.number))
-        gc.DrawText(str(flag.number), x - width / 2, y - height / 2)
-
-    def _paint_ghosts(self, gc: wx.GraphicsContext, face: Face, frame: Frame) -> None:
+    def _paint_over(self, gc: wx.GraphicsContext, side: Side, frame: Frame) -> None:
+        face, dip = self._faces[side], self.widget.FromDIP
         assert face.map is not None
+        over = Overlay(gc, frame, self._palette, dip(100) / 100, dip(FLAG_DIP))
+        over.flags(face.flags(frame.scale), self._selected)
         for position, ghost in face.map.ghosts:
             if position in self._ghosts:
-                self._ghost(gc, ghost, frame)
-
-    def _ghost(self, gc: wx.GraphicsContext, ghost: Ghost, frame: Frame) -> None:
-        colour, dip = self._palette.ghost, self.widget.FromDIP
-        soft = wx.Colour(colour.Red(), colour.Green(), colour.Blue(), 60)
-        gc.SetPen(gc.CreatePen(wx.GraphicsPenInfo(colour).Width(dip(2))))
-        gc.SetBrush(wx.Brush(soft))
-        gc.PushState()
-        gc.Translate(*frame.px(ghost.at))
-        below = 0.0
-        for diameter in ghost.diameters:
-            radius = max(diameter * frame.scale / 2, dip(4))
-            gc.DrawEllipse(-radius, -radius, 2 * radius, 2 * radius)
-            below = max(below, radius)
-        if not ghost.diameters:
-            width, height = max(ghost.size[0] * frame.scale, dip(10)), max(ghost.size[1] * frame.scale, dip(6))
-            gc.Rotate(-ghost.rotation * 3.141592653589793 / 180)
-            gc.DrawRectangle(-width / 2, -height / 2, width, height)
-            below = height / 2
-        gc.SetFont(gc.CreateFont(float(dip(12)), "", wx.FONTFLAG_BOLD, colour))
-        wide, high = gc.GetTextExtent(ghost.text)
-        gc.SetBrush(wx.Brush(self._palette.paper))
-        gc.SetPen(wx.NullPen)
-        gc.DrawRectangle(-wide / 2 - dip(2), below + dip(3), wide + dip(4), high)
-        gc.DrawText(ghost.text, -wide / 2, below + dip(3))
-        gc.PopState()
-
-    def _paint_side(self, gc: wx.GraphicsContext, side: Side) -> None:
+                over.ghost(ghost)
         words = "Top" if side is Side.TOP else "Bottom, seen from below"
         gc.SetFont(self.widget.GetFont(), system(wx.SYS_COLOUR_WINDOWTEXT))
-        gc.DrawText(words, self.widget.FromDIP(8), self.widget.FromDIP(6))
+        width, height = gc.GetTextExtent(words)
+        gc.SetBrush(wx.Brush(self._palette.paper))
+        gc.SetPen(wx.TRANSPARENT_PEN)
+        gc.DrawRectangle(dip(4), dip(4), width + dip(8), height + dip(4))
+        gc.DrawText(words, dip(8), dip(6))
+        if side is not self._sides[0]:  # a line between the two sides
+            gc.SetPen(wx.Pen(system(wx.SYS_COLOUR_BTNSHADOW), dip(1)))
+            is_below = face.rect.y > 0
+            gc.StrokeLine(0, 0, *((face.rect.width, 0) if is_below else (0, face.rect.height)))
 
     # -- moving
 
@@ -481,20 +326,9 @@ class MapCanvas:
             return 0
         side = self._side_at(at)
         face, frame = self._faces[side], self._frame(side)
-        x, y = at.x - face.rect.x, at.y - face.rect.y
+        inside = (at.x - face.rect.x, at.y - face.rect.y)
         tall, near = self.widget.FromDIP(FLAG_DIP), self.widget.FromDIP(6)
-        flags = face.flags(frame.scale)
-        for flag in reversed(flags):
-            if flag.at is not None:
-                fx, fy = frame.px(flag.at)
-                if abs(x - fx) <= flag.half_width * frame.scale and abs(y - fy) <= tall:
-                    return flag.number
-        for flag in reversed(flags):
-            for spot in flag.spots:
-                sx, sy = frame.px(spot)
-                if abs(x - sx) <= near and abs(y - sy) <= near:
-                    return flag.number
-        return 0
+        return flag_at(face.flags(frame.scale), inside, frame, tall, near)
 
     def _on_wheel(self, event: wx.MouseEvent) -> None:
         turns = event.GetWheelRotation() / (event.GetWheelDelta() or 120)

@@ -99,14 +99,14 @@ class InsertQuestion:
         left = wx.BoxSizer(wx.VERTICAL)
         left.Add(label, wx.SizerFlags().Border(wx.BOTTOM, dip(4)))
         left.Add(self.list, wx.SizerFlags(1).Expand())
-        if form.cannot:
-            told = wx.TextCtrl(
-                self.dialog,
-                value="Not offered:\n" + "\n".join(form.cannot),
-                style=wx.TE_MULTILINE | wx.TE_READONLY,
-                size=dip(wx.Size(300, 90)),
-            )
-            left.Add(told, wx.SizerFlags().Expand().Border(wx.TOP, dip(8)))
+        told = [
+            *(["When all of it is inserted, these findings go:", *form.cures] if form.cures else []),
+            *(["Not offered:", *form.cannot] if form.cannot else []),
+        ]
+        if told:
+            style = wx.TE_MULTILINE | wx.TE_READONLY | wx.TE_BESTWRAP
+            text = wx.TextCtrl(self.dialog, value="\n".join(told), style=style, size=dip(wx.Size(300, 90)))
+            left.Add(text, wx.SizerFlags(1).Expand().Border(wx.TOP, dip(8)))
         self.canvas = MapCanvas(self.dialog, palette())
         self.canvas.widget.SetMinSize(dip(wx.Size(460, 320)))
         self.canvas.set_maps(form.maps)
@@ -128,7 +128,8 @@ class InsertQuestion:
         self.dialog.SetSize(dip(wx.Size(960, 620)))
         self.dialog.CentreOnParent()
         self.list.Bind(wx.EVT_CHECKLISTBOX, lambda event: self._changed())
-        self.list.Bind(wx.EVT_LISTBOX, lambda event: self._point_out())
+        self.list.Bind(wx.EVT_LISTBOX, lambda event: self._point_out(self.list.GetSelection()))
+        self.list.Bind(wx.EVT_MOTION, self._on_motion)
         self._changed()
 
     def chosen(self) -> tuple[int, ...]:
@@ -144,7 +145,12 @@ class InsertQuestion:
         self.canvas.show_ghosts(frozenset(self.chosen()))
         self._ok.Enable(bool(self.chosen()))
 
-    def _point_out(self) -> None:
-        """The offer under the cursor says itself in full: the list may cut it."""
-        row = self.list.GetSelection()
-        self.list.SetToolTip(self._form.offers[row] if row != wx.NOT_FOUND else "")
+    def _on_motion(self, event: wx.MouseEvent) -> None:
+        event.Skip()
+        self._point_out(self.list.HitTest(event.GetPosition()))
+
+    def _point_out(self, row: int) -> None:
+        """An offer says itself in full: the list may cut it."""
+        words = self._form.offers[row] if 0 <= row < len(self._form.offers) else ""
+        if words != (self.list.GetToolTipText() or ""):
+            self.list.SetToolTip(words)

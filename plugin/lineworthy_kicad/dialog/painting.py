@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Optional
@@ -120,7 +121,7 @@ class Painter:
             gc.PushState()
             gc.Translate(x, y)
             if words.rotation:
-                gc.Rotate(-words.rotation * 3.141592653589793 / 180)
+                gc.Rotate(-math.radians(words.rotation))
             gc.DrawText(words.text, -width * ratio / 2, -height * ratio / 2)
             gc.PopState()
 

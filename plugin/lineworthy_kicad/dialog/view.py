@@ -10,7 +10,6 @@ from typing import Callable, Optional
 import wx
 import wx.html
 
-from lineworthy.finding import Consequence
 from lineworthy.model import Side
 from lineworthy_kicad.dialog import forms
 from lineworthy_kicad.dialog.canvas import ZOOM_STEP, MapCanvas
@@ -30,13 +29,13 @@ from lineworthy_kicad.dialog.contract import (
     View,
 )
 from lineworthy_kicad.dialog.detail import DetailPane
-from lineworthy_kicad.dialog.lists import CONCEDED, Cells, Table
+from lineworthy_kicad.dialog.findings import FindingsPage
+from lineworthy_kicad.dialog.head import Head, line, say
+from lineworthy_kicad.dialog.lists import Cells, Table
 from lineworthy_kicad.dialog.settings import Layout
 
 SIZE, SIZE_MIN = (1180, 780), (720, 480)
-PLURALS = {Consequence.HOLD: "&Holds", Consequence.QUERY: "&Queries", Consequence.NOTE: "&Notes"}
 SIDES = {"top": (Side.TOP,), "bottom": (Side.BOTTOM,), "both": (Side.TOP, Side.BOTTOM)}
-GAUGE = 1000
 
 
 class Window(View):
@@ -55,6 +54,7 @@ class Window(View):
         self._actions: Optional[Actions] = None
         self._is_gone = False
         self._has_review = False
+        self._is_busy = True
         self._palette = palette()
         self._rows: tuple[Row, ...] = ()
         self._build(layout)
@@ -69,39 +69,52 @@ class Window(View):
 
     def _build(self, layout: Layout) -> None:
         dip = self.dialog.FromDIP
+        self._head = Head(self.dialog)
         self._split = wx.SplitterWindow(self.dialog, style=wx.SP_LIVE_UPDATE | wx.SP_3DSASH)
         self._right = wx.SplitterWindow(self._split, style=wx.SP_LIVE_UPDATE | wx.SP_3DSASH)
-        self._book = wx.Notebook(self._split)
-        self._book.AddPage(self._findings_page(), "Findings")
-        self._not_run = Table(self._book, (("Check", 190), ("What is missing", 230), ("How to give it", 300)), 2)
-        self._book.AddPage(self._not_run.widget, "Not run")
-        columns = (("Check", 190), ("Applies", 140), ("Reason", 220), ("Name", 100), ("Date", 90), ("Revision", 70))
-        self._conceded = Table(self._book, columns, 2, on_select=self._pick)
-        self._book.AddPage(self._conceded.widget, "Concessions")
-        top = self._map_panel()
+        self._lists(layout)
+        map_panel = self._map_panel()
         self._detail = DetailPane(self._right, self._go_to)
-        for split, room in ((self._split, 260), (self._right, 140)):
-            split.SetMinimumPaneSize(dip(room))
-        width, height = (layout.width, layout.height) if layout.width and layout.height else SIZE
-        sashes = layout.sashes if len(layout.sashes) == 2 and all(layout.sashes) else (width * 50 // 100, height // 2)
-        self._right.SplitHorizontally(top, self._detail.widget)
+        self._right.SplitHorizontally(map_panel, self._detail.widget)
         self._split.SplitVertically(self._book, self._right)
-        for name, table in self._tables().items():
-            table.widths = layout.columns.get(name, ())
         box = wx.BoxSizer(wx.VERTICAL)
         edge = wx.SizerFlags().Expand().Border(wx.LEFT | wx.RIGHT | wx.TOP, dip(10))
-        box.Add(self._head(), edge)
-        box.Add(self._split, wx.SizerFlags(1).Expand().Border(wx.LEFT | wx.RIGHT | wx.TOP, dip(10)))
+        box.Add(self._head.sizer, edge)
+        box.Add(self._split, edge.Proportion(1))
         box.Add(self._foot(), wx.SizerFlags().Expand().Border(wx.ALL, dip(10)))
         self.dialog.SetSizer(box)
-        self.dialog.SetMinSize(dip(wx.Size(*SIZE_MIN)))
+        width, height = (layout.width, layout.height) if layout.width and layout.height else SIZE
+        self.dialog.SetMinSize(self._on_screen(dip(wx.Size(*SIZE_MIN))))
         self.dialog.SetSize(self._on_screen(dip(wx.Size(width, height))))
         self.dialog.Layout()
-        for split, sash, gravity in ((self._split, sashes[0], 0.5), (self._right, sashes[1], 0.6)):
+        sashes = layout.sashes if len(layout.sashes) == 2 and all(layout.sashes) else (width // 2, height // 2)
+        for split, least, sash, gravity in ((self._split, 260, sashes[0], 0.5), (self._right, 140, sashes[1], 0.6)):
+            split.SetMinimumPaneSize(dip(least))
             split.SetSashPosition(dip(sash))
             split.SetSashGravity(gravity)
         self._set_sides(layout.sides if layout.sides in SIDES else "top")
         self._detail.show(None, self._palette)
+
+    def _lists(self, layout: Layout) -> None:
+        self._book = wx.Notebook(self._split)
+        self._findings = FindingsPage(
+            self._book,
+            on_filter=self._on_filter,
+            on_select=self._pick,
+            on_activate=lambda: self._tell("show_on_board"),
+        )
+        self._findings.set_palette(self._palette)
+        self._not_run = Table(self._book, (("Check", 190), ("What is missing", 230), ("How to give it", 300)), 2)
+        columns = (("Check", 190), ("Applies", 140), ("Reason", 220), ("Name", 100), ("Date", 90), ("Revision", 70))
+        self._conceded = Table(self._book, columns, 2, on_select=self._pick)
+        for page, title in (
+            (self._findings.page, "Findings"),
+            (self._not_run.widget, "Not run"),
+            (self._conceded.widget, "Concessions"),
+        ):
+            self._book.AddPage(page, title)
+        for name, table in self._tables().items():
+            table.widths = layout.columns.get(name, ())
 
     def _on_screen(self, size: wx.Size) -> wx.Size:
         """No larger than the screen there is now."""
@@ -110,79 +123,7 @@ class Window(View):
         return wx.Size(min(size.width, room.width), min(size.height, room.height))
 
     def _tables(self) -> dict[str, Table]:
-        return {"findings": self._list, "not_run": self._not_run, "concessions": self._conceded}
-
-    def _head(self) -> wx.Sizer:
-        """Verdict and progress take turns on the left; sheet and Review again stay on the right."""
-        dip = self.dialog.FromDIP
-        self._verdict = self._line(bold=True, larger=1.3)
-        self._board = self._line()
-        self._caution = self._line()
-        self._bar = wx.Gauge(self.dialog, range=GAUGE, size=dip(wx.Size(220, 18)))
-        self._doing = self._line()
-        self._cancel = wx.Button(self.dialog, label="&Cancel")
-        self._progress = wx.BoxSizer(wx.HORIZONTAL)
-        self._progress.Add(self._bar, wx.SizerFlags(1).CentreVertical())
-        self._progress.Add(self._doing, wx.SizerFlags(2).CentreVertical().Border(wx.LEFT | wx.RIGHT, dip(10)))
-        self._progress.Add(self._cancel, wx.SizerFlags().CentreVertical())
-        left = wx.BoxSizer(wx.VERTICAL)
-        left.Add(self._verdict, wx.SizerFlags().Expand())
-        left.Add(self._progress, wx.SizerFlags().Expand())
-        left.Add(self._board, wx.SizerFlags().Expand().Border(wx.TOP, dip(2)))
-        left.Add(self._caution, wx.SizerFlags().Expand().Border(wx.TOP, dip(2)))
-        self._left = left
-        self._sheet = wx.Choice(self.dialog)
-        self._sheet.SetToolTip("The limits to review against: a built-in sheet, or your factory's own")
-        self._again = wx.Button(self.dialog, label="Review &again")
-        self._again.SetToolTip("Read the board as it is now and review it (F5)")
-        right = wx.BoxSizer(wx.HORIZONTAL)
-        label = wx.StaticText(self.dialog, label="Capability s&heet")
-        right.Add(label, wx.SizerFlags().CentreVertical().Border(wx.LEFT | wx.RIGHT, dip(8)))
-        right.Add(self._sheet, wx.SizerFlags().CentreVertical())
-        right.Add(self._again, wx.SizerFlags().CentreVertical().Border(wx.LEFT, dip(8)))
-        head = wx.BoxSizer(wx.HORIZONTAL)
-        head.Add(left, wx.SizerFlags(1).Expand())
-        head.Add(right, wx.SizerFlags().Top())
-        return head
-
-    def _line(self, *, bold: bool = False, larger: float = 1.0) -> wx.StaticText:
-        """One line of text that ends in dots and tells the rest in its tooltip where there is no room."""
-        line = wx.StaticText(self.dialog, style=wx.ST_ELLIPSIZE_END | wx.ST_NO_AUTORESIZE)
-        font = line.GetFont().Scaled(larger)
-        line.SetFont(font.Bold() if bold else font)
-        line.SetMinSize(wx.Size(self.dialog.FromDIP(60), -1))
-        return line
-
-    def _findings_page(self) -> wx.Window:
-        page = wx.Panel(self._book)
-        dip = page.FromDIP
-        self._toggles = {c: wx.ToggleButton(page, label=label, style=wx.BU_EXACTFIT) for c, label in PLURALS.items()}
-        self._with_conceded = wx.ToggleButton(page, label="C&onceded", style=wx.BU_EXACTFIT)
-        self._area = wx.Choice(page, choices=["All areas"])
-        self._area.SetSelection(0)
-        self._areas: tuple[str, ...] = ()
-        self._search = wx.SearchCtrl(page, style=wx.TE_PROCESS_ENTER)
-        self._search.ShowCancelButton(True)
-        self._search.SetDescriptiveText("Search (Ctrl+F)")
-        self._search.SetMinSize(wx.Size(dip(110), -1))
-        self._count = wx.StaticText(page)
-        bar = wx.BoxSizer(wx.HORIZONTAL)
-        for toggle in (*self._toggles.values(), self._with_conceded):
-            toggle.SetValue(True)
-            bar.Add(toggle, wx.SizerFlags().CentreVertical().Border(wx.RIGHT, dip(4)))
-        second = wx.BoxSizer(wx.HORIZONTAL)
-        second.Add(self._area, wx.SizerFlags().CentreVertical())
-        second.Add(self._search, wx.SizerFlags(1).CentreVertical().Border(wx.LEFT | wx.RIGHT, dip(6)))
-        second.Add(self._count, wx.SizerFlags().CentreVertical())
-        columns = (("No.", 56), ("Consequence", 96), ("Finding", 360), ("Places", 56))
-        self._list = Table(page, columns, 2, on_select=self._pick, on_activate=lambda: self._tell("show_on_board"))
-        self._list.set_icons(self._palette)
-        box = wx.BoxSizer(wx.VERTICAL)
-        box.Add(bar, wx.SizerFlags().Expand().Border(wx.ALL, dip(6)))
-        box.Add(second, wx.SizerFlags().Expand().Border(wx.LEFT | wx.RIGHT | wx.BOTTOM, dip(6)))
-        box.Add(self._list.widget, wx.SizerFlags(1).Expand())
-        page.SetSizer(box)
-        return page
+        return {"findings": self._findings.list, "not_run": self._not_run, "concessions": self._conceded}
 
     def _map_panel(self) -> wx.Window:
         panel = wx.Panel(self._right)
@@ -208,14 +149,14 @@ class Window(View):
             button.Bind(wx.EVT_BUTTON, lambda event, act=act: act())
             bar.Add(button, wx.SizerFlags().CentreVertical().Border(wx.LEFT, dip(4)))
         box = wx.BoxSizer(wx.VERTICAL)
-        box.Add(bar, wx.SizerFlags().Expand().Border(wx.LEFT | wx.BOTTOM, dip(4)))
+        box.Add(bar, wx.SizerFlags().Expand().Border(wx.LEFT | wx.RIGHT | wx.BOTTOM, dip(4)))
         box.Add(self._map.widget, wx.SizerFlags(1).Expand())
         panel.SetSizer(box)
         return panel
 
     def _foot(self) -> wx.Sizer:
         dip = self.dialog.FromDIP
-        self._status = self._line()
+        self._status = line(self.dialog)
         buttons = wx.BoxSizer(wx.HORIZONTAL)
         self._buttons: dict[str, wx.Button] = {}
         for name, label, tip in (
@@ -240,15 +181,9 @@ class Window(View):
     def _bind(self) -> None:
         self.dialog.Bind(wx.EVT_CLOSE, lambda event: self._tell("close"))
         self._close.Bind(wx.EVT_BUTTON, lambda event: self._tell("close"))
-        self._cancel.Bind(wx.EVT_BUTTON, lambda event: self._tell("cancel"))
-        self._again.Bind(wx.EVT_BUTTON, lambda event: self._tell("review_again"))
-        self._sheet.Bind(wx.EVT_CHOICE, self._on_sheet)
-        for toggle in (*self._toggles.values(), self._with_conceded):
-            toggle.Bind(wx.EVT_TOGGLEBUTTON, lambda event: self._on_filter())
-        self._area.Bind(wx.EVT_CHOICE, lambda event: self._on_filter())
-        self._search.Bind(wx.EVT_TEXT, lambda event: self._on_filter())
-        self._search.Bind(wx.EVT_SEARCHCTRL_CANCEL_BTN, lambda event: self._search.SetValue(""))
-        self._search.Bind(wx.EVT_TEXT_ENTER, lambda event: self._list.widget.SetFocus())
+        self._head.cancel.Bind(wx.EVT_BUTTON, lambda event: self._tell("cancel"))
+        self._head.again.Bind(wx.EVT_BUTTON, lambda event: self._tell("review_again"))
+        self._head.sheet.Bind(wx.EVT_CHOICE, self._on_sheet)
         self.dialog.Bind(wx.EVT_SYS_COLOUR_CHANGED, self._on_colours)
         again, find = wx.NewIdRef(), wx.NewIdRef()
         self.dialog.Bind(wx.EVT_MENU, lambda event: self._tell("review_again"), id=again)
@@ -259,8 +194,8 @@ class Window(View):
     # -- what a person does
 
     def _tell(self, what: str) -> None:
-        if self._actions is not None and not self._is_gone:
-            getattr(self._actions, what)()
+        if self._actions is not None:
+            self._guarded(getattr(self._actions, what))
 
     def _pick(self, number: int) -> None:
         """A finding was chosen in a list or on the map."""
@@ -271,25 +206,21 @@ class Window(View):
     def _on_filter(self) -> None:
         if self._actions is None or not self._has_review:
             return
-        consequences = frozenset(c for c, toggle in self._toggles.items() if toggle.GetValue())
-        row = self._area.GetSelection()
-        area = self._areas[row - 1] if 0 < row <= len(self._areas) else ""
-        self._actions.filter(consequences, self._with_conceded.GetValue(), area, self._search.GetValue())
+        self._actions.filter(*self._findings.choice)
 
     def _on_sheet(self, event: wx.CommandEvent) -> None:
         if self._actions is not None:
-            self._actions.choose_sheet(self._sheet.GetSelection())
+            self._actions.choose_sheet(self._head.sheet.GetSelection())
 
     def _on_find(self) -> None:
         self._book.SetSelection(0)
-        self._search.SetFocus()
-        self._search.SelectAll()
+        self._findings.find()
 
     def _on_colours(self, event: wx.SysColourChangedEvent) -> None:
         event.Skip()
         self._palette = palette()
         self._map.set_palette(self._palette)
-        self._list.set_icons(self._palette)
+        self._findings.set_palette(self._palette)
 
     def _go_to(self, place: PlaceLine) -> None:
         self.centre([place])
@@ -321,19 +252,16 @@ class Window(View):
     def show_progress(self, share: float, what: str) -> None:
         """The bar in place of the verdict."""
         self._set_busy(True)
-        self._bar.SetValue(round(GAUGE * min(max(share, 0.0), 1.0)))
-        _set(self._doing, what)
+        self._head.show_progress(share, what)
 
     def show_stopped(self, line: str, details: str = "") -> None:
         """The reason in place of the verdict."""
         self._set_busy(False)
         self._has_review = False
         self._enable(False)
-        _set(self._verdict, line)
-        self._verdict.SetForegroundColour(self._palette.tones["hold"])
-        _set(self._board, "The board is as it was. F5 tries again.")
-        self._again.SetLabel("Try &again")
+        self._head.show_stopped(line, self._palette)
         self._detail.show_text(details)
+        self._split.Enable(bool(details))
         self.dialog.Layout()
 
     def show_review(
@@ -342,17 +270,9 @@ class Window(View):
         """Verdict, filters and the two lesser lists."""
         self._has_review = True
         self._set_busy(False)
-        self._again.SetLabel("Review &again")
-        _set(self._verdict, headline.verdict)
-        self._verdict.SetForegroundColour(self._palette.tone(headline.tone))
-        _set(self._board, f"{headline.board}: {headline.facts}")
-        _set(self._caution, "  ".join(headline.cautions))
-        self._caution.SetForegroundColour(self._palette.tones["hold"])
-        self._left.Show(self._caution, bool(headline.cautions))
-        for consequence, count in headline.counts:
-            self._toggles[consequence].SetLabel(f"{PLURALS[consequence]} {count}")
-        self._with_conceded.SetLabel(f"C&onceded {headline.conceded}")
-        self._fill_areas(headline)
+        self._head.show(headline, self._palette)
+        if self._findings.show_counts(headline):
+            self.post(self._on_filter)
         self._not_run.fill([Cells((line.check, line.missing, line.how)) for line in not_run])
         self._conceded.fill(
             [Cells((c.check, c.applies, c.reason, c.name, c.date, c.revision), c.number) for c in concessions]
@@ -361,24 +281,12 @@ class Window(View):
         self._book.SetPageText(2, f"Concessions ({len(concessions)})")
         self.show_status("")
         self.dialog.Layout()
-        self._list.widget.GetParent().Layout()
-
-    def _fill_areas(self, headline: Headline) -> None:
-        row = self._area.GetSelection()
-        chosen = self._areas[row - 1] if 0 < row <= len(self._areas) else ""
-        self._areas = tuple(area.area for area in headline.areas)
-        self._area.Set(["All areas", *(f"{area.title} ({area.count})" for area in headline.areas)])
-        self._area.SetSelection(self._areas.index(chosen) + 1 if chosen in self._areas else 0)
-        if chosen and chosen not in self._areas:
-            self.post(self._on_filter)
 
     def show_rows(self, rows: Sequence[Row], shown: str) -> None:
         """The findings list."""
         self._rows = tuple(rows)
-        self._list.fill([_cells(row) for row in rows])
-        self._count.SetLabel(shown)
+        self._findings.show_rows(rows, shown)
         self._book.SetPageText(0, f"Findings ({sum(row.number > 0 for row in rows)})")
-        self._count.GetParent().Layout()
 
     def show_maps(self, maps: Sequence[SideMap]) -> None:
         """The map."""
@@ -386,7 +294,7 @@ class Window(View):
 
     def select(self, number: int) -> None:
         """Marks a finding in list and map."""
-        self._list.select(number)
+        self._findings.list.select(number)
         self._map.select(number)
 
     def show_detail(self, detail: Optional[Detail]) -> None:
@@ -406,15 +314,14 @@ class Window(View):
 
     def show_status(self, line: str, is_error: bool = False) -> None:
         """The line above the buttons."""
-        _set(self._status, line)
+        say(self._status, line)
         colour = self._palette.tones["hold"] if is_error else system(wx.SYS_COLOUR_BTNTEXT)
         self._status.SetForegroundColour(colour)
         self._status.Refresh()
 
     def show_sheets(self, names: Sequence[str], chosen: int) -> None:
         """The choice of sheets."""
-        self._sheet.Set(list(names))
-        self._sheet.SetSelection(chosen)
+        self._head.show_sheets(names, chosen)
         self.dialog.Layout()
 
     def ask_sheet(self) -> Optional[str]:
@@ -480,14 +387,11 @@ class Window(View):
     # -- helpers
 
     def _set_busy(self, busy: bool) -> None:
-        if busy == self._left.IsShown(self._progress) and busy != self._left.IsShown(self._verdict):
-            return
-        self._left.Show(self._progress, busy)
-        self._left.Show(self._verdict, not busy)
-        self._enable(not busy and self._has_review)
-        self._again.Enable(not busy)
-        self._sheet.Enable(not busy)
-        self.dialog.Layout()
+        if busy != self._is_busy:
+            self._is_busy = busy
+            self._head.set_busy(busy)
+            self._enable(not busy and self._has_review)
+            self.dialog.Layout()
 
     def _enable(self, enabled: bool) -> None:
         for button in self._buttons.values():
@@ -497,21 +401,6 @@ class Window(View):
     def _set_sides(self, name: str) -> None:
         self._side_buttons[name].SetValue(True)
         self._map.show_sides(SIDES[name])
-
-
-def _cells(row: Row) -> Cells:
-    if row.consequence is None:
-        return Cells(("", "", row.text, ""), is_heading=True)
-    icon = CONCEDED if row.conceded else row.consequence.rank
-    kind = "conceded" if row.conceded else row.consequence.value
-    places = str(row.places) if row.places else ""
-    return Cells((str(row.number), kind, row.text, places), row.number, icon, is_quiet=row.conceded)
-
-
-def _set(line: wx.StaticText, text: str) -> None:
-    """Sets a line's text as it is, and the same as its tooltip."""
-    line.SetLabelText(text)
-    line.SetToolTip(text)
 
 
 def _with_suffix(path: str, suffix: str, known: Sequence[str]) -> str:
