@@ -181,7 +181,7 @@ def _why_not(plan: Plan, side: Side) -> str:
         return f"no place where copper pours can give way by {mm(ring)} mm and stay in one piece"
     return (
         f"the widest clear ring left is {mm(round(low, 2))} mm, {mm(ring)} mm is needed; nearest is {kind.value} "
-        f"at x {at[0]:.2f}, y {at[1]:.2f}"
+        f"{plan.spot(at)}"
     )
 
 

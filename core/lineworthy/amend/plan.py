@@ -14,6 +14,7 @@ from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.printed import Printed
 from lineworthy.model import Board, Side
+from lineworthy.shapes import Point
 from lineworthy.sheet import Sheet
 
 Measure = Callable[[str, float, float], tuple[float, float]]
@@ -83,6 +84,11 @@ class Plan:
         while number in used:
             number += 1
         return f"{prefix}{number}"
+
+    def spot(self, at: Point) -> str:
+        """A place in words, from the lower left corner of the board."""
+        low_x, low_y = self.board.outline.area.bounds[:2]
+        return f"{at[0] - low_x:.2f} mm right and {at[1] - low_y:.2f} mm up from the board's lower left corner"
 
     @cached_property
     def space(self) -> Space:

@@ -163,7 +163,7 @@ def _why_not(plan: Plan, net: str, main: Side) -> str:
         )
     lack = f"{mm(max(gap, 0.0))} mm" if gap > 0 else "nothing"
     return (
-        f"a pad of {mm(need_mm)} mm comes nearest to fitting on the {side.value} at x {at[0]:.2f}, y {at[1]:.2f}: "
+        f"a pad of {mm(need_mm)} mm comes nearest to fitting on the {side.value}, {plan.spot(at)}: "
         f"{lack} left to {kind.value}, {mm(wanted)} mm needed"
     )
 
