@@ -82,7 +82,7 @@ def test_inserting_everything_offered_breaks_no_rule(
     new = list((now - was).elements())
     ours = _ids(after, {item.uid for item in applied})
     with capsys.disabled():
-        print(f"\n  {name}: {_row(made)}; rule check {was.total()} -> {now.total()}", end=" ")
+        print(f"\n  {name}: {_row(made)}; rule check {sum(was.values())} -> {sum(now.values())}", end=" ")
     assert not [v for v in new if ours & set(v.items)], "the editor complains about something inserted"
     pours = {area.uid for area in read_board(after).areas}
     assert not [v for v in new if pours & set(v.items)], "the editor complains about a pour that gave way"

@@ -251,6 +251,12 @@ def test_a_place_that_cannot_be_written_leaves_all_as_it_was(tmp_path: Path) -> 
         FileHost(path, tmp_path / "occupied" / "out.kicad_pcb").apply(AMENDMENTS, "insert")
 
 
+def test_nothing_to_insert_writes_nothing(tmp_path: Path) -> None:
+    path = saved(tmp_path)
+    assert FileHost(path).apply((), "insert") == ()
+    assert [file.name for file in tmp_path.iterdir()] == [path.name]
+
+
 def test_a_file_shows_nothing_and_fills_nothing(tmp_path: Path) -> None:
     host = FileHost(saved(tmp_path))
     assert host.show(["x"]) is False

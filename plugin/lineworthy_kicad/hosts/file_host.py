@@ -61,6 +61,8 @@ class FileHost:
         if self._text is None:
             self.document()
         assert self._text is not None
+        if not amendments:
+            return ()
         nodes = written(amendments, self._text)
         made = inserted(self._text, [item.node for item in nodes])
         applied = self._read_back(made, nodes)
