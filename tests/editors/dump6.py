@@ -82,8 +82,8 @@ def main(board_path: str, out_path: str) -> int:
 
 
 def name(layer):
-    """The layer's own name, whatever the board's author calls it."""
-    return pcbnew.BOARD.GetStandardLayerName(layer)
+    """The layer's name in files, whatever the board's author or the user's language call it."""
+    return pcbnew.LSET.Name(layer)
 
 
 def _casts(items):
@@ -150,7 +150,11 @@ def _part(part, board):
         "package": str(library.GetLibItemName()),
         "library": str(library.GetLibNickname()),
         "description": part.GetDescription(),
-        "fields": {str(key): str(text) for key, text in part.GetProperties().items()},
+        "fields": {
+            str(key): str(text)
+            for key, text in part.GetProperties().items()
+            if not str(key).startswith(("ki_", "Sheet"))  # the editor's own bookkeeping
+        },
         "mount": "surface"
         if attributes & pcbnew.FP_SMD
         else ("through" if attributes & pcbnew.FP_THROUGH_HOLE else "other"),

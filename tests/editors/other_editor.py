@@ -6,6 +6,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import shlex
 import shutil
 import subprocess
 from dataclasses import dataclass
@@ -64,7 +65,7 @@ class OtherEditor:
             check=False,
         )
         if result.returncode != 0:
-            raise RuntimeError(f"{command[:3]} in {self.root.name}: {(result.stdout + result.stderr)[-2000:]}")
+            raise RuntimeError(f"{command[:3]} in {self.root.name}: {(result.stdout + result.stderr)[-12000:]}")
         return result.stdout
 
     def demos(self) -> list[Path]:
@@ -81,6 +82,27 @@ class OtherEditor:
         folder = self.root.joinpath(WORK, *names)
         folder.mkdir(parents=True, exist_ok=True)
         return folder
+
+    def project(self) -> str:
+        """This project as it is now, copied inside; its folder as the editor sees it."""
+        folder = self.folder("project")
+        for name in ("core", "plugin", "tests"):
+            shutil.rmtree(folder / name, ignore_errors=True)
+            shutil.copytree(ROOT / name, folder / name, ignore=shutil.ignore_patterns("__pycache__"))
+        shutil.copy(ROOT / "pyproject.toml", folder)
+        return self.inside(folder)
+
+    def pytest(self, *arguments: str, python_path: tuple[str, ...] = ()) -> str:
+        """Runs tests of this project inside, and returns what they wrote.
+
+        Raises:
+            RuntimeError: one failed, or none ran.
+        """
+        project = self.project()
+        path = ":".join(f"{project}/{name}" for name in ("core", "plugin", "tests", *python_path))
+        wanted = " ".join(shlex.quote(argument) for argument in arguments)
+        command = f"cd {project} && exec /opt/lineworthy/bin/python -m pytest -q -p no:cacheprovider {wanted}"
+        return self.run("sh", "-c", command, PYTHONPATH=path)
 
     def ask(self, board: Path) -> dict[str, Any]:
         """What this editor says about a board below `root`, in the form of tests/oracle/dump.py; kept."""

@@ -178,14 +178,16 @@ def vias(board: Board, facts: Facts) -> Found:
 def fills(board: Board, facts: Facts) -> Found:
     """Boundary, net, priority and filled copper of every pour on every layer."""
     # Version 10 writes teardrops without an id, and makes up a new one for each when it reads them.
-    ours_by_key = {(pour.part_uid, pour.uid or _corner(pour.boundary), pour.layer): pour for pour in board.areas}
+    ours_by_key = {
+        (pour.part_uid, pour.uid or _corner(pour.boundary, pour.priority), pour.layer): pour for pour in board.areas
+    }
     boundaries: list[Triple] = []
     for zone in facts["zones"]:
         layers = [layer for layer in zone["layers"] if layer in facts["copper_layers"]]
         for layer in [] if zone["rule_area"] else layers:
             label = f"area {zone['uid']} on {layer}"
             ours = ours_by_key.pop((zone["part"], zone["uid"], layer), None) or ours_by_key.pop(
-                (zone["part"], _corner(area(zone["boundary"])), layer), None
+                (zone["part"], _corner(area(zone["boundary"]), zone["priority"]), layer), None
             )
             if ours is None:
                 yield Mismatch(label, "area", "there", "absent")
@@ -297,9 +299,9 @@ LOOKS: dict[str, Callable[[Board, Facts], Found]] = {
 }
 
 
-def _corner(shape: BaseGeometry) -> str:
-    """A place that tells one boundary from another."""
-    return str([round(value, 4) + 0.0 for value in shape.bounds])
+def _corner(shape: BaseGeometry, priority: int) -> str:
+    """What tells one boundary from another."""
+    return str([priority, *(round(value, 4) + 0.0 for value in shape.bounds)])
 
 
 def _fill_mismatches(label: str, pieces: list[list[str]], ours: Any) -> Found:
