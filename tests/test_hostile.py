@@ -176,3 +176,12 @@ def test_one_broken_board_does_not_hide_the_others(tmp_path: Path, capsys: pytes
     assert code == 2
     assert err.count("\n") == 1
     assert "hold" in out
+
+
+def test_thousands_of_arcs_on_top_of_each_other_are_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    arc = b"(arc (start 0 0) (mid 50 50) (end 100 0)) "
+    path = tmp_path / "arcs.kicad_pcb"
+    path.write_bytes(b"(kicad_pcb (version 20241229)\n(gr_poly (pts " + arc * 2000 + b') (layer "F.Cu") (width 0)))\n')
+    code, out, err = run(path, capsys)
+    assert_one_line(code, out, err, path)
+    assert "line 2" in err

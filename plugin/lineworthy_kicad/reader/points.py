@@ -64,6 +64,10 @@ def moved(corners: Coords, by: Point) -> Coords:
 
 BOARD_FRAME = Frame()
 
+ARC_POINTS_MAX = 20_000
+"""Corners that the arcs of one polygon may become; a round pour has some hundred. Thousands of arcs on top of each
+other would keep the geometry library busy for minutes."""
+
 
 def xy(node: Node, index: int = 1) -> Point:
     """The point a node like ``(start x y)`` holds, y up."""
@@ -113,6 +117,7 @@ def points_of(node: Node) -> Coords:
     """
     runs: list[Coords] = []
     single: list[Point] = []
+    curved = 0
     for part in node[1:]:
         if type(part) is list and part[0] == "xy":
             single.append(xy(part))
@@ -128,6 +133,9 @@ def points_of(node: Node) -> Coords:
             start, mid, end = (child_xy(part, inner, head) for head in ("start", "mid", "end"))
             check_arc(part, start, mid, end)
             runs.append(arc_points(start, mid, end))
+            curved += len(runs[-1])
+            if curved > ARC_POINTS_MAX:
+                raise Malformed(part, "a polygon of more arcs than any board has")
         elif part[0] == "pts":
             runs.append(points_of(part))
     if single:
