@@ -170,7 +170,8 @@ class Pad:
     def extent(self) -> Area:
         """Everything the pad takes on any layer: copper, hole, or the bare opening."""
         shapes: list[BaseGeometry] = list({id(s): s for s in self.copper.values()}.values())
-        if self.hole is not None:
+        # a union of fine circles is slow, and a hole inside the copper adds nothing
+        if self.hole is not None and not any(shape.covers(self.hole.shape) for shape in shapes):
             shapes.append(self.hole.shape)
         shapes = shapes or [*self.mask.values(), *self.paste.values()]
         if len(shapes) == 1:
@@ -357,7 +358,10 @@ class Graphic:
 
 @dataclass(frozen=True)
 class OutlineFault:
-    """Where the outline fails to be closed loops: ``open`` (gap in mm), ``crossing``, ``branch`` or ``none``."""
+    """What is wrong with the outline: ``open`` (gap in mm), ``crossing``, ``branch``, ``doubled`` or ``none``.
+
+    A ``doubled`` edge, drawn twice in the same place, still encloses the board.
+    """
 
     kind: str
     at: Optional[Point]
@@ -374,8 +378,8 @@ class Outline:
 
     @property
     def is_closed(self) -> bool:
-        """True when the outline encloses a board without faults."""
-        return not self.faults and not self.area.is_empty
+        """True when the outline encloses a board, and nothing puts in doubt where its edge is."""
+        return all(fault.kind == "doubled" for fault in self.faults) and not self.area.is_empty
 
     @cached_property
     def edge(self) -> BaseGeometry:

@@ -20,6 +20,20 @@ from lineworthy.knowledge.revisions import (
 )
 
 WRITTEN = [
+    ("V2r1", "2r1"),
+    ("v1_2", "1_2"),
+    ("ISSUE 2", "2"),
+    ("VER 1", "1"),
+    ("Mk II", "II"),
+    ("Indice B", "B"),
+    ("Ausgabe 2", "2"),
+    ("Stand: 03", "03"),
+    ("Revisão: B", "B"),
+    ("Wersja 1.1", "1.1"),
+    ("Рев. 2", "2"),
+    ("Ревизия B", "B"),
+    ("版本 1.2", "1.2"),
+    ("改訂 A", "A"),
     ("REV B", "B"),
     ("Rev. 2", "2"),
     ("Rev: A", "A"),
@@ -84,6 +98,10 @@ def test_reads_what_people_write(text: str, value: str) -> None:
 @pytest.mark.parametrize(
     "text",
     [
+        "IPC-A-610 Rev H",
+        "STANDBY",
+        "STANDARD 2",
+        "版权 2020",
         "",
         "3V3",
         "3v3",
@@ -258,6 +276,10 @@ def test_blanks(text: str, piece: str) -> None:
 @pytest.mark.parametrize(
     ("text", "numbers"),
     [
+        ("Part No 77", ("77",)),
+        ("4711-0815A", ("4711-0815A",)),
+        ("TEL 030-1234567", ()),
+        ("Tel. 030-1234567 PCB-0012", ("PCB-0012",)),
         ("P/N 1234-5678", ("1234-5678",)),
         ("PN: AB1203", ("AB1203",)),
         ("Part No. 77.001.2", ("77.001.2",)),

@@ -28,7 +28,8 @@ _REVISION_BLANK = re.compile(r"(?<![a-z])(?:rev|ver|v[ .:#?x]|r[ .:#?x]|rel)", r
 _NUMBER_BLANK = re.compile(r"x{3,}|#{3,}|p/?n|part|number|name|title|product|model", re.IGNORECASE)
 _NO_NAME = re.compile(
     r"(?:component|solder|copper|top|bottom|front|back|mask|legend|silk(?:screen)?|layer|side|made in|designed|with|by|"
-    r"www|https?|com|org|rohs|lead ?free|do not|remove|warning|caution|danger|only|use)\b",
+    r"www|https?|com|org|rohs|lead ?free|do not|remove|warning|caution|danger|only|use|licen[cs]ed?|cern|ohl|gpl|creative|"
+    r"94 ?v-?[012])\b",
     re.IGNORECASE,
 )
 

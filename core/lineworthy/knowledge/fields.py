@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Mapping
 from enum import Enum
 
@@ -19,30 +20,35 @@ class Meaning(Enum):
     OTHER = "other"
 
 
-_MAKER = r"(?:manufacturers?|manufact|manuf|manu|manf|mfct|mfrs?|mfgr?|mf|maker|oem|hersteller|fabricante?|fabrikant)"
+_MAKER = (
+    r"(?:manufacturers?|manufact|manuf|manu|manf|mfct|mfrs?|mfgr?|mf|maker|oem|producer|hersteller|herst|fabricante?"
+    r"|fabrikant|produ[ct]tt?or[ea]?|productor|producenta?)"
+)
 _DEALER = (
     r"(?:supplier|vendor|distributor|distr?|dealer|lieferant|fournisseur|lcsc|szlcsc|jlc|jlcpcb|mouser|digikey|dk"
     r"|farnell|element14|newark|rs|rsonline|rscomponents|arrow|avnet|tme|reichelt|conrad|buerklin|rutronik|future|scem)"
 )
 _THING = r"(?:parts?|products?|prod|components?|comp|devices?|dev|articles?|art|item|catalogu?e?|cat|order(?:ing)?)"
 _SIGN = (
-    r"(?:number|num|no|nr|pn|code|id|ref(?:erence)?|name|sku|nummer|teilenummer|artikelnummer|bestellnummer|nummero)"
+    r"(?:number|num|no|nr|pn|code|id|ref(?:erence)?|name|sku|nummer|teilenummer|artikelnummer|bestellnummer|nummero|bez(?:eichnung)?|kod|codice|codigo)"
 )
 _COUNT = r"\d{0,2}"
 
 _PATTERNS = (
     (Meaning.MAKER, rf"{_MAKER}{_COUNT}(?:name{_COUNT})?"),
-    (Meaning.MAKER_PART, rf"mpns?{_COUNT}(?:alt\w*|\d*)|alt\w*mpn|m(?:f|n|an)pn{_COUNT}"),
-    (Meaning.MAKER_PART, r"(?:part|p)(?:number|num|no|nr)|pn"),
-    (Meaning.MAKER_PART, rf"{_MAKER}{_COUNT}(?:s?{_THING}{_SIGN}?|{_SIGN}){_COUNT}|ref(?:erence)?{_MAKER}"),
+    (Meaning.MAKER_PART, rf"mpns?{_COUNT}(?:alt\w*|primary|main|\d*)|(?:alt\w*|primary|main)mpn|m(?:f|n|an)(?:pn|part){_COUNT}"),
+    (Meaning.MAKER_PART, r"(?:component|orderable)?(?:part|p)(?:number|num|no|nr)|pn"),
+    (Meaning.MAKER_PART, rf"{_MAKER}{_COUNT}(?:s?{_THING}{_SIGN}?|{_SIGN}){_COUNT}|(?:ref(?:erence)?|codice|codigo|kod){_MAKER}"),
+    (Meaning.MAKER_PART, r"(?:厂家|厂商|制造商|原厂)(?:型号|料号|编号|零件号)|(?:メーカー?)?(?:品番|型番)"),
     (Meaning.ORDER_CODE, rf"{_DEALER}{_COUNT}(?:pcb)?(?:{_THING}{_SIGN}?|stock{_SIGN}|{_SIGN})?{_COUNT}"),
-    (Meaning.ORDER_CODE, rf"sku|order(?:ing)?{_SIGN}"),
+    (Meaning.ORDER_CODE, rf"sku|spn|(?:order(?:ing)?|bestell){_SIGN}"),
 )
 _COMPILED = tuple((meaning, re.compile(rf"(?:{pattern})\Z")) for meaning, pattern in _PATTERNS)
 
 _PLACEHOLDER = re.compile(
-    r"[\W_]*|n\W?a\W?|tb[dcas]|to be (?:defined|determined|confirmed|decided)|none|null|nil|unknown|undefined|x{2,}|0+"
-    r"|dn[pfi]|do not (?:fit|populate|place|install)|not fitted|no(?:t)? ?(?:stuff|mount)|mpn|part ?(?:number|no)"
+    r"[\W_]*|n\W?a\W?|tb[dcas]|to be (?:defined|determined|confirmed|decided)|none|null|nil|unknown|undefined|x+|0+"
+    r"|dn[pfi]|do not (?:fit|populate|place|install)|not fitted|no(?:t)? ?(?:stuff|mount)|mpn|part ?(?:number|no)|value"
+    r"|see (?:the )?(?:bom|parts ?list|schematic)|any|generic(?: .*)?"
     r"|manufacturer part(?: number)?|\$\{[^}]*\}",
     re.IGNORECASE,
 )
@@ -61,9 +67,15 @@ _COMMON_WORD = re.compile(
 _PASSIVE = re.compile(r"(?:R[NPRV]?|C[NPRV]?|L|FB|TH|NTC|POT)\d*\Z", re.IGNORECASE)
 
 
+def _is_spelt(character: str) -> bool:
+    return character.isalnum() or character in "\u3099\u309a"
+
+
 def meaning(field: str) -> Meaning:
     """What a field is for, by its name, whatever its spelling, case, spaces and punctuation."""
-    name = "".join(c for c in field.casefold().replace("#", "no") if c.isalnum())
+    letters = unicodedata.normalize("NFKD", field.casefold().replace("#", "no"))
+    # accents come apart from their letters and fall out here, as punctuation does; Japanese keeps its length mark
+    name = "".join(c for c in unicodedata.normalize("NFC", "".join(filter(_is_spelt, letters))))
     return next((kind for kind, pattern in _COMPILED if pattern.match(name)), Meaning.OTHER)
 
 

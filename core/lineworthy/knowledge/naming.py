@@ -25,10 +25,11 @@ GENERIC = frozenset(
 _MARKUP = re.compile(r"[~^_]\{([^{}]*)\}")
 _LABELLED = re.compile(
     r"(?<![a-z])(?:p/?n|(?:part|pcb|board|item|drawing|article|art)[ ._-]*(?:no|nr|num|number|#)|dwg|assy|assembly"
-    r"|model)(?![a-z])[ .:#=]*(?P<value>(?=[a-z0-9./_-]*\d)[a-z0-9][a-z0-9./_-]{2,})",
+    r"|model)(?![a-z])[ .:#=]*(?P<value>(?=[a-z0-9./_-]*\d)[a-z0-9][a-z0-9./_-]+)",
     re.IGNORECASE,
 )
-_GROUPED = re.compile(r"(?<![\w.+-])(?:(?:[A-Z]{1,5}-?)?\d{3,}(?:-\d{2,})+|(?:PCB|PCA|PWB|ASM)-?\d{3,})(?![\w.])")
+_GROUPED = re.compile(r"(?<![\w.+-])(?:(?:[A-Z]{1,5}-?)?\d{3,}(?:-\d{2,})+[A-Z]?|(?:PCB|PCA|PWB|ASM)-?\d{3,})(?![\w.])")
+_PHONE = re.compile(r"(?<![a-z])(?:tel|phone|fon|fax|call)\w*[ .:#]*[+(\d][\d()/.-]*", re.IGNORECASE)
 _DATE = re.compile(r"(19|20)\d\d-\d\d(-\d\d)?\Z|\d\d-\d\d-(19|20)\d\d\Z")
 _BLANK = re.compile(
     r"\$\{[^}]*\}"
@@ -81,7 +82,7 @@ def mentions(text: str, names: Iterable[str], common: frozenset[str] = frozenset
 
 def part_numbers(text: str) -> tuple[str, ...]:
     """What reads like the number of a board: after a label such as P/N, or digits in groups (1234-5678, PCB-0012)."""
-    line = plain(text)
+    line = _PHONE.sub("", plain(text))
     labelled = [match["value"].rstrip(".-/_") for match in _LABELLED.finditer(line)]
     grouped = [match[0] for match in _GROUPED.finditer(line) if not _DATE.match(match[0])]
     return tuple(dict.fromkeys([*labelled, *grouped]))

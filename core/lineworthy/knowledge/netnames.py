@@ -128,21 +128,21 @@ def port_line(word: str) -> str:
 
 
 GROUND = _any(
-    r"[A-Z]{0,4}\d?GND[A-Z]{0,4}\d*|GROUND|VSS[A-Z]{0,4}\d*|EARTH|CHASSIS|CHASS?GND|SHIELD|SHLD|MASSE|MASSA|ERDE"
-    r"|TERRE|TIERRA|0V0?"
+    r"[A-Z]{0,4}\d?GND[A-Z]{0,4}\d*|GROUND|VSS[A-Z]{0,4}\d*|EARTH|CHASSIS|CHASS?GND|SHIELD|SHLD|MASSE|MASSA|MASA|ERDE"
+    r"|TERRE|TIERRA|TERRA|0V0?"
 )
-"""Ground by whatever name and language: GND and its kin, VSS, 0V, earth, chassis, Masse, massa, terre, tierra."""
+"""Ground by whatever name and language: GND and its kin, VSS, 0V, earth, chassis, Masse, massa, masa, terre, tierra, terra."""
 
 POWER = _any(
     r"[A-Z]{0,2}VCC[A-Z]{0,3}\d*[A-Z]?\d?|[A-Z]{0,3}VDD[A-Z0-9]{0,5}|[A-Z]{0,3}VBAT\w?|\w{0,4}BATT?[+\-]?|VBUS\w?"
-    r"|VIN\d*|VOUT\d*|VSYS|VPP|VEE|VAA|VAF|VTT\w?|VIO|VMOT\w*|VM|VS|HV|HT|VDRV|VREG|VSUP\w*|VRAW|VUSB|VPOS|VNEG|V[+\-]"
+    r"|VIN\d*|VOUT\d*|VSYS|VPP|VEE|VAA|VAF|VTT\w?|VIO|VMOT\w*|VM|VS|HV[+\-]?|HT|VDRV|VREG|VSUP\w*|VRAW|VUSB|VPOS|VNEG|V[+\-]"
     r"|PWR\d*|POWER|SUPPLY|MAINS|LIVE|NEUTRAL|V(?:3|5|9|12|15|24|33|48)|[PMN]?\d{1,3}V\d{0,3}[A-Z]{0,4}|\d{1,2}P\d{1,2}V"
 )
 """Rails by name: VCC and VDD and their kin, batteries, USB power, supply inputs and outputs, a plain voltage."""
 
 NOT_A_RAIL = _any(
     r"EN\d*[NB]?|ENA(?:BLE)?|ON|OFF|\w*PG|\w*PGOOD|GOOD|OK|FAULT|FLT|SENSE\d*|SNS|SEN|DET|DETECT|MON\w*|FB\d*|SEL|CTRL|CTL"
-    r"|ALERT|ADC\d*|ERR|ERROR|LED\d*|BTN|BUTTON|KEY|PRESENT|VALID|INT|IRQ|STAT|STATUS|TRIM|ADJ|REF|OE[NB]?|DIR|TST|TEST|DE|RE"
+    r"|ALERT|ADC\d*|ERR|ERROR|LED\d*|BTN|BUTTON|KEY|PRESENT|VALID|MEAS\w*|INT|IRQ|STAT|STATUS|TRIM|ADJ|REF|OE[NB]?|DIR|TST|TEST|DE|RE"
     r"|DIS|DISABLE"
 )
 """Words that make a signal *about* a rail or a bus of its name (``3V3_EN``, ``VBUS_DET``)."""

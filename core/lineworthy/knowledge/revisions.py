@@ -17,7 +17,7 @@ _VALUE = (
     r"(?P<value>\d{4}-\d\d-\d\d|\d{1,8}(?:\.\d{1,4}){0,3}(?:[-_.]?[A-Za-z]\d?)?"
     r"|[A-Z]{1,2}\d{0,2}(?:\.\d{1,2})?|[a-z]\d?|-(?=\s*\Z))(?![\w#?*])(?!\.\w)"
 )
-_NUMBER = r"(?P<value>\d{1,3}(?:\.\d{1,3}){0,3}[a-z]?)(?![\w%])(?!\.\d)"
+_NUMBER = r"(?P<value>\d{1,3}(?:[._]\d{1,3}){0,3}(?:[a-z]|r\d{1,2})?)(?![\w%])(?!\.\d)"
 _DOTTED = r"(?P<value>\d{1,2}(?:\.\d{1,3}){1,3}[a-z]?)(?![\w%°])(?!\.\d)"
 _START = r"(?<![A-Za-z0-9.])"
 
@@ -26,6 +26,13 @@ _WORD = re.compile(
     r"(?<![A-Za-z])(?:(?i:revision|version|release|issue|rev|vers|ver|iss|rel))"
     r"(?:(?=\d)|(?i:\s*(?:no|nr|number)\b)?(?:\s*[.:#=_-]\s*|\s+)[:#=]?\s*)" + _VALUE
 )
+# the same words in other languages, some of which are written without spaces
+_FOREIGN = re.compile(
+    r"(?<![^\W\d_])(?:(?i:révision|revisão|revisión|revisione|revisie|revisjon|rewizja|revize|versión|versão|versione"
+    r"|versie|wersja|verze|ausgabe|stand|indice|índice|ревизия|версия|рев|вер)"
+    r"(?:(?=\d)|\s*[.:#=]\s*|\s+)|(?:版本号?|版次|版|改訂|改版|リビジョン|バージョン)\s*[.:#=_-]?\s*)[vV]?" + _VALUE
+)
+_ROMAN = re.compile(r"(?<![A-Za-z])(?i:mk|mark)[ ._-]*(?P<value>[IVX]{1,4})(?!\w)")
 _GLUED = re.compile(r"(?<![A-Za-z])(?i:rev)(?P<value>[A-Z]\d?)(?![A-Za-z0-9])")
 _V = re.compile(_START + r"[vV](?:\.?|[. ](?=\d+\.))" + _NUMBER)
 _CAMEL = re.compile(r"(?<=[a-z])V" + _DOTTED)
@@ -53,6 +60,7 @@ _OTHERS = _words(
     "i2c iec ieee ipc isa iso jesd kicad lin lpddr lte m matter mipi modbus nvme pci pcie pd protocol python qi rohs "
     "sata sd sdio smbus software spec spi standard sw thread thunderbolt ul usb wifi zigbee"
 )
+_STANDARDS = _words("iec ieee ipc iso jesd ul")
 _FOR = _words("compatible fits for from jig mates see to uses using via with")
 
 
@@ -102,7 +110,9 @@ def read_revisions(text: str, context: Context = Context()) -> tuple[Revision, .
             continue
         taken.append(match.span())
         before = [word.casefold() for word in re.findall(r"[A-Za-z0-9]+", line[: match.start()])]
-        says_rev = match[0][:3].casefold() == "rev"  # licences and standards have versions, only designs have a rev
+        says_rev = match[0][:3].casefold() == "rev"  # licences and standards have versions, only designs have a rev, and standards
+        if says_rev and _STANDARDS & set(before[-4:]):
+            continue
         if not says_rev and (_LICENCES & set(before[-3:]) or _OTHERS & set(before[-1:])):
             continue
         other = next((f"it follows {word!r}" for word in before[-4:] if word in _FOR), "")
@@ -144,7 +154,7 @@ class _Rule:
 def _after_word(line: str, match: re.Match[str], context: Context, named: bool) -> Optional[str]:
     if match["value"] in _NOT_LETTERS or set(match["value"].upper()) <= {"X"}:
         return None
-    short = re.match(r"(?i:rel|iss|ver)(?![a-z.])", match[0])
+    short = re.match(r"(?i:rel|iss)(?![A-Za-z.])", match[0])
     return "a short word that may label something else" if short and "." not in match[0] else ""
 
 
@@ -172,6 +182,8 @@ def _bare(line: str, match: re.Match[str], context: Context, named: bool) -> Opt
 
 _RULES = (
     _Rule(_WORD, _after_word),
+    _Rule(_FOREIGN),
+    _Rule(_ROMAN),
     _Rule(_GLUED),
     _Rule(_CAMEL),
     _Rule(_R_DOTTED),
