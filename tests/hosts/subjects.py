@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
@@ -15,7 +16,7 @@ from lineworthy.amend.amendment import Amendment
 from lineworthy_kicad.hosts.host import Applied, DocumentText, Host, HostError
 
 DRIVER = Path(__file__).with_name("driver.py")
-PYTHON = "/usr/bin/python3"
+DRIVEN_PYTHON = "/usr/bin/python3"
 
 Ask = Callable[[dict[str, Any]], dict[str, Any]]
 
@@ -83,6 +84,11 @@ def _packed(amendment: Amendment) -> dict[str, Any]:
     return {"kind": type(amendment).__name__, **values}
 
 
+def without_field_ids(text: str) -> str:
+    """A document without the ids of its parts' fields, which the editor makes anew when it undoes a plug-in."""
+    return re.sub(r'(\(property "[^"]*" .*?\(uuid )"[^"]*"', r"\1", text, flags=re.DOTALL)
+
+
 def library_paths() -> list[str]:
     """What the editor's Python needs on its path."""
     return [str(ROOT / "core"), str(ROOT / "plugin"), str(editor_packages())]
@@ -94,7 +100,7 @@ class Headless:
     def __init__(self, board: Path, log: Path) -> None:
         self._log = log.open("w", encoding="utf-8")
         self._process = subprocess.Popen(
-            [PYTHON, str(DRIVER), str(board)],
+            [DRIVEN_PYTHON, str(DRIVER), str(board)],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=self._log,

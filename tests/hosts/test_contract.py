@@ -4,14 +4,13 @@
 from __future__ import annotations
 
 import math
-import re
 from pathlib import Path
 
 import pytest
 import shapely
 from contract_board import NETS, OUTLINE_MM, PAD, PART, REVISION, TEXT, TRACK, ZONE
 from PIL import Image, ImageChops
-from subjects import DrivenHost, Subject
+from subjects import DrivenHost, Subject, without_field_ids
 
 from editor_session import EditorSession
 from lineworthy.amend.amendment import Amendment, FiducialMark, MarkingText, ProbePad, ToolingHole
@@ -217,10 +216,6 @@ def test_one_undo_takes_everything_back(subject: Subject) -> None:
     if subject.redo is not None:
         subject.redo()
         assert {part.reference for part in board_of(subject).parts} >= {"FID1", "FID2", "TP1", "TP2", "H1"}
-
-
-def without_field_ids(text: str) -> str:
-    return re.sub(r'(\(property "[^"]*" .*?\(uuid )"[^"]*"', r"\1", text, flags=re.DOTALL)
 
 
 # ---- refill
