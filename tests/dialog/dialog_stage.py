@@ -52,7 +52,7 @@ def document(*, revision: str = "A", outline: bool = True, gap: float = 5.0) -> 
                 '(kicad_pcb (version 20241229) (generator "test") (general (thickness 1.6)) (paper "A4")',
                 f'(title_block (title "Widget") (rev "{revision}"))',
                 '(layers (0 "F.Cu" signal) (2 "B.Cu" signal) (25 "Edge.Cuts" user)',
-            ' (5 "F.SilkS" user) (35 "F.Fab" user))',
+                ' (5 "F.SilkS" user) (35 "F.Fab" user))',
                 '(net 0 "") (net 1 "N1") (net 2 "N2")',
                 *(edges if outline else []),
                 *chips,

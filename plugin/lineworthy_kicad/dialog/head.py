@@ -63,7 +63,7 @@ class Head:
         """Why there is no review."""
         say(self._verdict, reason)
         self._verdict.SetForegroundColour(palette.tones["hold"])
-        say(self._board, "The board is as it was. F5 tries again.")
+        say(self._board, "F5 tries again.")
         self._left.Show(self._caution, False)
         self.again.SetLabel("Try &again")
 

@@ -42,6 +42,7 @@ from lineworthy_kicad.dialog.contract import (
     SideMap,
     Tone,
 )
+from lineworthy_kicad.dialog.planner import measure
 
 
 @dataclass(frozen=True)
@@ -283,9 +284,7 @@ def with_ghosts(made: SideMap, amendments: Sequence[Amendment]) -> SideMap:
 def _ghost(amendment: Amendment, picture: Picture) -> Ghost:
     at = _seen(amendment.at, picture)
     if isinstance(amendment, MarkingText):
-        # the editor's stroke letters are about 0.9 as wide as high on average
-        width = 0.9 * amendment.height * max(len(line) for line in (amendment.text or " ").splitlines())
-        size = (width, amendment.height * max(1, len(amendment.text.splitlines())))
+        size = measure(amendment.text, amendment.height, amendment.stroke)
         return Ghost(at, text=visible(amendment.text), size=size, rotation=amendment.rotation)
     if isinstance(amendment, FiducialMark):
         return Ghost(at, (amendment.opening, amendment.diameter), amendment.reference)
