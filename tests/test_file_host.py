@@ -355,6 +355,15 @@ def test_the_command_inserts_and_says_what(tmp_path: Path, run: object) -> None:
     assert "nothing to insert" in more
 
 
+def test_a_net_with_a_comma_can_be_named(tmp_path: Path, run: object) -> None:
+    path = saved(tmp_path)
+    path.write_text(path.read_text().replace("GND", "A,B"))
+    FileHost(path).apply((ProbePad("TP1", (45.0, -40.0), Side.BOTTOM, 1.0, "A,B"),), "a pad on that net")
+    _, said, _ = run(path, "--test-pads", "A,B", "--test-pads", "C, D", "--dry-run")
+    # the net with the comma has its pad already; the others are said not to be there
+    assert re.findall(r"probe pad on ([^:]*):", said) == ["C", "D"]
+
+
 def test_a_dry_run_writes_no_board(tmp_path: Path, run: object) -> None:
     path = saved(tmp_path)
     code, said, _ = run(path, "--revision", "7", "--dry-run", "--picture", tmp_path / "picture.html")

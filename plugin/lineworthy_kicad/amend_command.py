@@ -71,8 +71,10 @@ class AmendCommand:
         parser.add_argument("--ground-pad", action="store_true", help="a probe pad on ground")
         parser.add_argument(
             "--test-pads",
+            action="append",
+            default=[],
             metavar="NETS",
-            help=f"probe pads on nets, separated by commas; {KEY_NETS!r} for all that test needs and cannot reach",
+            help=f"probe pads on nets, by commas or repeated; {KEY_NETS!r} for all that test needs and cannot reach",
         )
         parser.add_argument("--tooling-holes", action="store_true", help="guide holes for a test fixture")
         parser.add_argument("-o", "--out", type=Path, metavar="OUT", help="the board file to write")
@@ -137,21 +139,28 @@ def _read(host: FileHost) -> Board:
 
 
 def _wanted(board: Board, sheet: Sheet, options: argparse.Namespace) -> Wanted:
-    nets: tuple[str, ...] = ()
-    if options.test_pads == KEY_NETS:
-        targets, need = Targets(board, Marks(board)), sheet.test_access.target_min_mm
-        keys = (key.facts.name for key in Nets(board).keys)
-        nets = tuple(name for name in keys if not targets.reach(name, need))
-    elif options.test_pads:
-        nets = tuple(name.strip() for name in options.test_pads.split(",") if name.strip())
+    nets: list[str] = []
+    for given in options.test_pads:
+        if given in board.pads_by_net:  # a net's name may hold commas
+            nets.append(given)
+        elif given == KEY_NETS:
+            nets += _unreached(board, sheet)
+        else:
+            nets += [name.strip() for name in given.split(",") if name.strip()]
     return Wanted(
         fiducials=options.fiducials,
         revision=options.revision is not None,
         revision_text=options.revision or "",
         ground_pad=options.ground_pad,
-        test_pads=nets,
+        test_pads=tuple(nets),
         tooling_holes=options.tooling_holes,
     )
+
+
+def _unreached(board: Board, sheet: Sheet) -> list[str]:
+    """The nets that production test needs and no probe reaches."""
+    targets, need = Targets(board, Marks(board)), sheet.test_access.target_min_mm
+    return [key.facts.name for key in Nets(board).keys if not targets.reach(key.facts.name, need)]
 
 
 def _offer(board: Board, sheet: Sheet, wanted: Wanted) -> Offer:

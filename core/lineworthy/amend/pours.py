@@ -18,6 +18,9 @@ from lineworthy.knowledge.rings import winds_round
 from lineworthy.model import Board, CopperArea
 from lineworthy.shapes import Area, Coords, Point, disc, polygonal
 
+POUR_GAP_MM = 0.5
+"""How far a pour keeps off other nets: the editor's own default; what a pour says itself is not in the model."""
+
 BAND_MM = 0.5
 """Width of the band of copper that has to be left round a place a pour gives way to."""
 

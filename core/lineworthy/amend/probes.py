@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from lineworthy.amend.amendment import ProbePad
 from lineworthy.amend.plan import Plan
-from lineworthy.amend.pours import gives_way, inside, touching
+from lineworthy.amend.pours import POUR_GAP_MM, gives_way, inside, touching
 from lineworthy.amend.space import Kind, Need
 from lineworthy.knowledge.nets import NetKind
 from lineworthy.knowledge.targets import TargetKind, Targets
@@ -127,7 +127,7 @@ def _place(plan: Plan, side: Side, need: Need) -> Optional[Point]:
         near = tree.geometries.take(tree.query(region))
         return region.intersection(shapely.union_all(near)) if len(near) else shapely.Point()
 
-    radius = need.radius + need.gaps[Kind.COPPER]
+    radius = need.radius + max(need.gaps[Kind.COPPER], POUR_GAP_MM)
     for spot in islice(plan.space.nearest(target, need, on_tracks), SPOTS_TRIED):
         if all(gives_way(a, spot, radius) for a in touching(plan.board, layer, spot, radius, need.net)):
             return spot

@@ -9,9 +9,8 @@ from typing import Optional
 
 from lineworthy.amend.amendment import Amendment, FiducialMark, MarkingText, ProbePad, ToolingHole
 from lineworthy.amend.plan import Measure
-from lineworthy.amend.pours import pulled_back, touching
+from lineworthy.amend.pours import POUR_GAP_MM, pulled_back, touching
 from lineworthy.amend.probes import MASK_MARGIN_MM
-from lineworthy.amend.space import CLEARANCE_MM
 from lineworthy.amend.texts import text_box
 from lineworthy.finding import Finding
 from lineworthy.model import (
@@ -122,9 +121,9 @@ def _keeps_off(board: Board, amendment: Amendment) -> tuple[tuple[str, ...], flo
     if isinstance(amendment, FiducialMark):
         return (board.copper_on(amendment.side),), amendment.opening / 2, ""
     if isinstance(amendment, ProbePad):
-        return (board.copper_on(amendment.side),), amendment.diameter / 2 + CLEARANCE_MM, amendment.net
+        return (board.copper_on(amendment.side),), amendment.diameter / 2 + POUR_GAP_MM, amendment.net
     assert isinstance(amendment, ToolingHole)
-    return board.copper_layers, amendment.diameter / 2 + CLEARANCE_MM, ""
+    return board.copper_layers, amendment.diameter / 2 + POUR_GAP_MM, ""
 
 
 def _part(board: Board, amendment: Amendment) -> Part:

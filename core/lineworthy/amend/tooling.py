@@ -10,7 +10,7 @@ import numpy as np
 from lineworthy.amend.amendment import ToolingHole
 from lineworthy.amend.fiducials import SPOTS_TRIED, SYMMETRY_MM, corners, spread
 from lineworthy.amend.plan import Plan
-from lineworthy.amend.pours import gives_way, touching
+from lineworthy.amend.pours import POUR_GAP_MM, gives_way, touching
 from lineworthy.amend.space import Kind, Need
 from lineworthy.knowledge.holes import HoleUse
 from lineworthy.knowledge.wording import mm
@@ -70,7 +70,7 @@ def _need(plan: Plan) -> Need:
 
 
 def _spots(plan: Plan, need: Need, corner: Point) -> list[Point]:
-    radius = need.radius + need.gaps[Kind.COPPER]
+    radius = need.radius + max(need.gaps[Kind.COPPER], POUR_GAP_MM)
     found: list[Point] = []
     for spot in islice(plan.space.nearest(corner, need), SPOTS_TRIED):
         if any(np.hypot(spot[0] - old[0], spot[1] - old[1]) < 2 * SYMMETRY_MM for old in found):
