@@ -3,7 +3,11 @@
 
 from __future__ import annotations
 
+import json
 import math
+import os
+import subprocess
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,7 +16,7 @@ from contract_board import NETS, OUTLINE_MM, PAD, PART, REVISION, TEXT, TRACK, Z
 from PIL import Image, ImageChops
 from subjects import DrivenHost, Subject, without_field_ids
 
-from editor_session import EditorSession
+from editor_session import EditorSession, editor_major, seed
 from lineworthy.amend.amendment import Amendment, FiducialMark, MarkingText, ProbePad, ToolingHole
 from lineworthy.knowledge.marks import Marks
 from lineworthy.model import Board, PadKind, PadRole, Part, Side
@@ -242,6 +246,39 @@ def test_refilling_connects_probes_and_keeps_out_of_the_clear_ring(subject: Subj
 def test_a_file_says_that_it_cannot_refill(subject: Subject) -> None:
     with pytest.raises(HostError, match="fill"):
         subject.host.refill()
+
+
+@pytest.mark.editor
+@pytest.mark.hosts("file", "bindings-headless", "interprocess")
+def test_the_rule_check_of_the_editor_finds_nothing_new(subject: Subject, tmp_path: Path) -> None:
+    if subject.fills:
+        subject.host.refill()
+    before = violations(subject, tmp_path / "before")
+    subject.host.apply(tuple(each for each in EVERYTHING if each is not ODD_PROBE), "Lineworthy: insert")
+    if subject.fills:
+        subject.host.refill()
+        assert violations(subject, tmp_path / "after") <= before
+    else:  # the pad is not joined to a pour before that is filled
+        new = violations(subject, tmp_path / "after") - before
+        assert {kind for kind, _ in new} <= {"unconnected_items"}
+    subject.host.apply((replace(TOP_MARK, reference="FID9", at=PROBE.at),), "Lineworthy: insert")
+    assert violations(subject, tmp_path / "short") - before, "two pads on one another would be seen"
+
+
+def violations(subject: Subject, folder: Path) -> set[tuple[str, str]]:
+    """What the editor's rule check says about the document as it is now, as (type, items)."""
+    seed(folder, editor_major())  # empty library tables: a part of an unknown library is a violation
+    board = folder / subject.board.name
+    board.write_text(subject.text(), encoding="utf-8")
+    answer = folder / "drc.json"
+    command = ["kicad-cli", "pcb", "drc", "--format", "json", "-o", str(answer), str(board)]
+    done = subprocess.run(command, capture_output=True, text=True, env={**os.environ, "HOME": str(folder)}, check=False)
+    assert done.returncode == 0, done.stderr
+    said = json.loads(answer.read_text(encoding="utf-8"))
+    return {
+        (each["type"], "; ".join(sorted(item["description"] for item in each["items"])))
+        for each in (*said["violations"], *said["unconnected_items"])
+    }
 
 
 # ---- show
