@@ -8,6 +8,7 @@ plug-in's own menu entry: the editor calls ``Run()`` again, and that does the jo
 
 from __future__ import annotations
 
+import contextlib
 import sys
 import traceback
 from typing import TYPE_CHECKING, Callable, Optional, TypeVar
@@ -81,8 +82,16 @@ class SteppingHost:
         return self._host.show(uids)
 
     def apply(self, amendments: Sequence[Amendment], label: str) -> tuple[Applied, ...]:
-        """Inserts all or nothing as one undo step."""
-        return self._step(lambda: self._host.apply(amendments, label))
+        """Inserts all or nothing and fills the pours around it again, as one undo step."""
+        from lineworthy_kicad.hosts.host import HostError
+
+        def change() -> tuple[Applied, ...]:
+            applied = self._host.apply(amendments, label)
+            with contextlib.suppress(HostError):  # what was inserted stands; the next review tells of a stale pour
+                self._host.refill()
+            return applied
+
+        return self._step(change)
 
     def refill(self) -> None:
         """Fills the copper pours again, as one undo step."""

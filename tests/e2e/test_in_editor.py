@@ -1,0 +1,235 @@
+# SPDX-License-Identifier: MIT
+"""The plug-in in the real editor, installed from its archive: once inside its process, once beside it."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from dialog_driver import Dialog, button, install, same_but_field_ids
+from editor_session import EditorSession, wait_for
+
+from lineworthy import review
+from lineworthy.report import FORMATS
+from lineworthy_kicad.reader import read_board
+
+pytestmark = [pytest.mark.editor, pytest.mark.slow]
+
+BOARD = Path("/usr/share/kicad/demos/sonde xilinx/sonde xilinx.kicad_pcb")
+"""Lacks fiducials, a revision on the legend and a ground probe pad; its name has a space."""
+ANSWERED = {"fiducials/too-few", "identity/revision-missing", "identity/part-number-missing"}
+WAYS = ["in-process", "beside"]
+
+
+class Bench:
+    """One editor with the plug-in installed, and its dialog."""
+
+    def __init__(self, session: EditorSession, dialog: Dialog) -> None:
+        self.session, self.dialog = session, dialog
+        self.board = session.client().get_board()
+
+    def open(self, way: str) -> dict[str, Any]:
+        if way == "in-process":
+            self.dialog.choose_menu()
+        else:
+            self.dialog.click_button()
+        return self.dialog.next_review()
+
+    def headless(self) -> dict[str, Any]:
+        """The review of the saved file, by the library alone."""
+        loaded: dict[str, Any] = json.loads(FORMATS["json"].render(review(read_board(self.session.board))))
+        return loaded
+
+    def undo(self) -> str:
+        self.session.run_action("common.Interactive.undo")
+        time.sleep(1.0)
+        text: str = self.board.get_as_string()
+        return text
+
+    def status_zoom(self, picture: Path) -> bytes:
+        """The zoom in the editor's status bar, as pixels."""
+        from PIL import Image
+
+        image = Image.open(self.session.screenshot(picture))
+        return image.crop((0, image.height - 24, 110, image.height)).tobytes()
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
+    folder = Path(tmp_path_factory.mktemp("e"))
+    report = folder / "report.json"
+    variables = {"LINEWORTHY_REPORT_TO": str(report)}
+    with EditorSession(BOARD, folder, prepare=install, variables=variables) as session:
+        yield Bench(session, Dialog(session, report))
+
+
+@pytest.fixture(autouse=True)
+def _board_as_it_was(bench: Bench) -> Iterator[None]:
+    saved = bench.session.board.read_bytes()
+    yield
+    if bench.dialog.is_open():
+        bench.dialog.close()
+    bench.session.board.write_bytes(saved)
+    bench.board.revert()
+    time.sleep(1.0)
+
+
+def checks(report: dict[str, Any]) -> set[str]:
+    return {finding["check"] for finding in report["findings"]}
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_findings_are_those_of_the_saved_file(bench: Bench, way: str) -> None:
+    assert bench.open(way) == bench.headless()
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_inserting_answers_the_findings_and_one_undo_takes_it_back(bench: Bench, way: str) -> None:
+    before = bench.open(way)
+    assert checks(before) >= ANSWERED
+    opened = bench.board.get_as_string()
+    parts = len(bench.board.get_footprints())
+    after = bench.dialog.insert()
+    assert not checks(after) & ANSWERED
+    names = [part.reference_field.text.value for part in bench.board.get_footprints()]
+    assert sum(name.startswith("FID") for name in names) == 6
+    assert len(names) == parts + 7, "six fiducials and a ground probe pad"
+    assert any("REV" in text.value for text in bench.board.get_text() if hasattr(text, "value"))
+    assert same_but_field_ids(bench.undo()) == same_but_field_ids(opened)
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_what_was_inserted_is_there_after_saving_and_loading_again(bench: Bench, way: str) -> None:
+    bench.open(way)
+    bench.dialog.insert()
+    bench.board.refill_zones()
+    bench.board.save()
+    assert not checks(bench.headless()) & ANSWERED
+    bench.board.revert()
+    time.sleep(1.0)
+    assert bench.dialog.review_again() == bench.headless()
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_unsaved_edits_are_seen(bench: Bench, way: str) -> None:
+    before = bench.open(way)
+    part = next(p for p in bench.board.get_footprints() if p.reference_field.text.value == "C1")
+    from kipy.geometry import Vector2
+
+    part.position = part.position + Vector2.from_xy_mm(0, 200)  # off the board
+    bench.board.update_items(part)
+    after = bench.dialog.review_again()
+    assert after["findings"] != before["findings"]
+    assert any("C1" in finding["message"] for finding in after["findings"])
+    assert bench.headless() == before, "the file is untouched"
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_a_finding_is_shown_in_the_editor(bench: Bench, way: str, tmp_path: Path) -> None:
+    report = bench.open(way)
+    finding = next(f for f in report["findings"] if f["uids"] and f["places"])
+    bench.board.clear_selection()
+    far = bench.status_zoom(tmp_path / "before.png")
+    bench.dialog.show(finding["message"][:40])
+    assert bench.status_zoom(tmp_path / "after.png") != far, "the view went to the place"
+    if way == "beside":  # the in-process bindings cannot select
+        selected = {item.id.value for item in bench.board.get_selection()}
+        assert selected & set(finding["uids"])
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_a_second_press_raises_the_open_dialog(bench: Bench, way: str) -> None:
+    bench.open(way)
+    pids = processes(bench.session)
+    if way == "in-process":
+        bench.dialog.choose_menu()
+    else:
+        window = bench.session.windows("^Lineworthy: ")[0]
+        bench.session._tool("windowminimize", window)
+        wait_for(lambda: not bench.dialog.is_open(), "the dialog to be minimised")
+        bench.dialog.click_button()
+        wait_for(bench.dialog.is_open, "the dialog to come back")
+        wait_for(lambda: processes(bench.session) == pids, "the second process to end")
+    time.sleep(1.0)
+    assert len(bench.session.windows("^Lineworthy: ")) == 1
+    assert not bench.dialog.report.exists(), "a second review would mean a second dialog"
+
+
+def test_the_process_ends_with_the_editor(tmp_path: Path) -> None:
+    """Its own editor, for it is killed here; the environment of the other one is not built a second time."""
+    report = tmp_path / "report.json"
+    with EditorSession(BOARD, tmp_path, prepare=install, variables={"LINEWORTHY_REPORT_TO": str(report)}) as session:
+        dialog = Dialog(session, report)
+        dialog.click_button()
+        dialog.next_review()
+        assert processes(session)
+        session.kill()
+        wait_for(lambda: not processes(session), "the dialog's process to end", 15)
+
+
+def test_without_libraries_a_message_gives_the_command(tmp_path: Path) -> None:
+    def prepare(session: EditorSession) -> None:
+        install(session, with_libraries=False)
+
+    with EditorSession(BOARD, tmp_path, prepare=prepare, api=False) as session:
+        dialog = Dialog(session, tmp_path / "report.json")
+        dialog.click_button(20)
+        window = session.wait_for_window("^Lineworthy$")
+        session.screenshot(tmp_path / "message.png")
+        session.focus(window)
+        session.keys("Return")
+        session.wait_for(lambda: not session.windows("^Lineworthy$"), "the message to close")
+        assert session.windows("PCB Editor"), "the editor goes on"
+        assert "Traceback" not in session.log_tail(200)
+
+
+def test_only_one_button_is_shown_where_the_server_is_on(bench: Bench, tmp_path: Path) -> None:
+    """The menu entry stays; the button belongs to the process beside the editor."""
+    bench.session.focus(bench.dialog.main_window())
+    wait_for(lambda: button(bench.session, tmp_path / "a.png") != (0, 0), "the button", 120)
+    from PIL import Image
+
+    from dialog_driver import TICK, TOOLBARS
+
+    image = Image.open(tmp_path / "a.png").convert("RGB")
+    columns = {
+        x for x in range(image.width) for y in range(min(TOOLBARS, image.height)) if image.getpixel((x, y)) == TICK
+    }
+    assert max(columns) - min(columns) < 24
+
+
+def processes(session: EditorSession) -> set[int]:
+    """Processes that run this session's plug-in."""
+    entry = str(session.data / "3rdparty" / "plugins" / "org_lineworthy_review" / "ipc_entry.py")
+    found = set()
+    for folder in Path("/proc").iterdir():
+        if folder.name.isdigit():
+            try:
+                if entry in (folder / "cmdline").read_text():
+                    found.add(int(folder.name))
+            except OSError:
+                continue
+    return found
+
+
+def test_processes_are_found(tmp_path: Path) -> None:
+    """The helper above would notice a process."""
+
+    class Fake:
+        data = tmp_path
+
+    entry = tmp_path / "3rdparty" / "plugins" / "org_lineworthy_review" / "ipc_entry.py"
+    entry.parent.mkdir(parents=True)
+    entry.write_text("import time; time.sleep(30)")
+    child = subprocess.Popen([os.sys.executable, str(entry)])  # type: ignore[attr-defined]
+    try:
+        wait_for(lambda: processes(Fake()) == {child.pid}, "the process")  # type: ignore[arg-type]
+    finally:
+        child.kill()
+        child.wait()
