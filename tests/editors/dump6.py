@@ -22,7 +22,14 @@ FINE_NM = 100
 VISIBLE_SIDES = (("top", pcbnew.F_Mask, pcbnew.F_Paste), ("bottom", pcbnew.B_Mask, pcbnew.B_Paste))
 CURVED = (pcbnew.SHAPE_T_ARC, pcbnew.SHAPE_T_CIRCLE, pcbnew.SHAPE_T_BEZIER)
 TEXT_CLASSES = ("PCB_TEXT", "FP_TEXT")
+DIMENSIONS = ("PCB_DIM_ALIGNED", "PCB_DIM_ORTHOGONAL", "PCB_DIM_LEADER", "PCB_DIM_CENTER")
 SHAPE_CLASSES = ("PCB_SHAPE", "FP_SHAPE")
+IN_FILES = {
+    "User.Drawings": "Dwgs.User",
+    "User.Comments": "Cmts.User",
+    "User.Eco1": "Eco1.User",
+    "User.Eco2": "Eco2.User",
+}
 KINDS = {
     pcbnew.PAD_ATTRIB_PTH: "through",
     pcbnew.PAD_ATTRIB_SMD: "surface",
@@ -59,6 +66,7 @@ def main(board_path: str, out_path: str) -> int:
         "copper_layers": [name(layer) for layer in board.GetEnabledLayers().CuStack()],
         "thickness": board.GetDesignSettings().GetBoardThickness(),
         "nets": sorted(str(net) for net in board.GetNetsByName() if str(net)),
+        "courtyards_shaved": False,
         "title": _title(board.GetTitleBlock()),
         "outline": _outline(board),
         "parts": [_part(part, board) for part in board.Footprints()],
@@ -73,6 +81,7 @@ def main(board_path: str, out_path: str) -> int:
         loose += [(item, uid) for item in (part.Reference(), part.Value(), *_casts(part.GraphicalItems()))]
     facts["zones"] = [_zone(zone, uid) for zone, uid in zones]
     facts["texts"] = [_text(item, uid) for item, uid in loose if _class(item) in TEXT_CLASSES]
+    facts["texts"] += [_label(item) for item, _ in loose if _class(item) in DIMENSIONS]
     facts["shapes"] = [_shape(item, uid) for item, uid in loose if _class(item) in SHAPE_CLASSES]
     facts["others"] = sorted(_class(item) for item, _ in loose if _class(item) not in TEXT_CLASSES + SHAPE_CLASSES)
     with open(out_path + ".part", "w", encoding="utf-8") as stream:
@@ -82,8 +91,11 @@ def main(board_path: str, out_path: str) -> int:
 
 
 def name(layer):
-    """The layer's name in files, whatever the board's author or the user's language call it."""
-    return pcbnew.LSET.Name(layer)
+    """The layer's name in files; the editor has only the one for people to give, and the author's own."""
+    shown = pcbnew.BOARD.GetStandardLayerName(layer)
+    return IN_FILES.get(shown) or shown.replace("Silkscreen", "SilkS").replace("Courtyard", "CrtYd").replace(
+        "Adhesive", "Adhes"
+    )
 
 
 def _casts(items):
@@ -305,13 +317,27 @@ def _text(text, part_uid):
         "at": _at(text.GetTextPos()),
         "height": text.GetTextHeight(),
         "pen": text.GetEffectiveTextPenWidth(),
-        "rotation": (text.GetDrawRotation() if of_part else text.GetTextAngle()) / 10,
+        "rotation": _rotation(text, of_part),
         "mirrored": text.IsMirrored(),
         "visible": text.IsVisible(),
         "knockout": False,
         "font": "",
         "box": [box.GetLeft(), box.GetTop(), box.GetRight(), box.GetBottom()],
     }
+
+
+def _rotation(text, of_part):
+    """The angle as drawn; the editor says 135 degrees of some texts that it keeps upright, of others it does not."""
+    if not of_part:
+        return text.GetTextAngle() / 10
+    angle = text.GetDrawRotation() / 10
+    if not text.IsKeepUpright():
+        return angle
+    return (angle + 89.9999) % 180 - 89.9999
+
+
+def _label(dimension):
+    return {**_text(dimension.Text(), ""), "uid": dimension.m_Uuid.AsString(), "class": _class(dimension)}
 
 
 def _shape(shape, part_uid):

@@ -134,7 +134,8 @@ def courtyards(board: Board, facts: Facts) -> Found:
         drawn_on[shape["part"], shape["layer"]].append(shape)
     for label, theirs, ours in matched(facts["parts"], board.parts, lambda part: part.reference):
         for side, layer in zip(Side, ("F.CrtYd", "B.CrtYd")):
-            expected = area(theirs["courtyard"][side.value]).buffer(COURTYARD_SHAVED_MM, join_style="mitre")
+            shaved = COURTYARD_SHAVED_MM if facts["courtyards_shaved"] else 0.0
+            expected = area(theirs["courtyard"][side.value]).buffer(shaved, join_style="mitre")
             found = ours.courtyard.get(side, shapely.Polygon())
             drawn = drawn_on[theirs["uid"], layer]
             if expected.is_empty and not found.is_empty:

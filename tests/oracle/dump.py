@@ -36,6 +36,7 @@ def main(board_path: str, out_path: str) -> int:
         "copper_layers": [pcbnew.LSET.Name(layer) for layer in board.GetEnabledLayers().CuStack()],
         "thickness": board.GetDesignSettings().GetBoardThickness(),
         "nets": sorted(str(name) for name in board.GetNetsByName() if str(name)),
+        "courtyards_shaved": True,  # since version 7
         "title": _title(board.GetTitleBlock()),
         "outline": _outline(board),
         "parts": [_part(part, board) for part in board.Footprints()],

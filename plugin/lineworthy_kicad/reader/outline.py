@@ -21,6 +21,8 @@ _CROSSINGS_MAX = 50
 """More crossings than these tell nobody anything new."""
 SNAP_MM = 0.01
 """Ends this near to each other are joined, as the editor does."""
+COURTYARD_SNAP_MM = 0.02
+"""The editor is more generous where courtyards are drawn."""
 
 
 @dataclass
@@ -64,13 +66,13 @@ def board_outline(shapes: Sequence[tuple[str, Drawn]]) -> Outline:
     return Outline(area, tuple(faults), uids)
 
 
-def closed_area(shapes: Sequence[Drawn]) -> Area:
+def closed_area(shapes: Sequence[Drawn], snap: float = SNAP_MM) -> Area:
     """The area that closed shapes and chains of open ones enclose; what does not close is left out."""
-    return nested(chained(shapes).loops)
+    return nested(chained(shapes, snap).loops)
 
 
-def chained(shapes: Sequence[Drawn]) -> Chains:
-    """Joins open paths end to end into loops."""
+def chained(shapes: Sequence[Drawn], snap: float = SNAP_MM) -> Chains:
+    """Joins open paths end to end into loops; ends within `snap` mm of each other meet."""
     chains = Chains()
     paths: list[Coords] = []
     for shape in shapes:
@@ -82,19 +84,19 @@ def chained(shapes: Sequence[Drawn]) -> Chains:
             span = np.ptp(path, axis=0)
             if max(span) <= 1e-6:
                 continue
-            if len(path) > 3 and np.hypot(*(path[0] - path[-1])) <= SNAP_MM / 2:
+            if len(path) > 3 and np.hypot(*(path[0] - path[-1])) <= snap / 2:
                 chains.loops.append(path[:-1])
             else:
                 paths.append(path)
     if paths:
-        _walk(paths, chains)
+        _walk(paths, chains, snap)
     return chains
 
 
-def _walk(paths: list[Coords], chains: Chains) -> None:
+def _walk(paths: list[Coords], chains: Chains, snap: float) -> None:
     """Follows paths from end to end. End 2n is the start of path n, end 2n + 1 its end; ends that meet share a knot."""
     ends = np.array([(path[0], path[-1]) for path in paths]).reshape(-1, 2)
-    knot = _knots(ends)
+    knot = _knots(ends, snap)
     meeting: dict[int, list[int]] = {}
     for end, number in enumerate(knot):
         meeting.setdefault(number, []).append(end)
@@ -111,7 +113,7 @@ def _walk(paths: list[Coords], chains: Chains) -> None:
         if used[start // 2]:
             continue
         run, closed = _run(start, knot, meeting, used)
-        path = _joined(paths, run)
+        path = _joined(paths, run, snap)
         if closed and len(path) >= 3:
             chains.loops.append(path)
         else:
@@ -136,26 +138,26 @@ def _run(start: int, knot: list[int], meeting: dict[int, list[int]], used: list[
         entry = onward[0]
 
 
-def _joined(paths: list[Coords], run: Sequence[int]) -> Coords:
+def _joined(paths: list[Coords], run: Sequence[int], snap: float) -> Coords:
     """The points of a chain; each path gives all its points but the last, which the next one brings."""
     pieces = [paths[entry // 2] if entry % 2 == 0 else paths[entry // 2][::-1] for entry in run]
     last = pieces[-1][-1:]
     whole = np.concatenate([*(piece[:-1] for piece in pieces), last])
-    return whole[:-1] if np.hypot(*(whole[0] - whole[-1])) <= SNAP_MM * 2 and len(whole) > 3 else whole
+    return whole[:-1] if np.hypot(*(whole[0] - whole[-1])) <= snap * 2 and len(whole) > 3 else whole
 
 
-def _knots(ends: Coords) -> list[int]:
-    """For each end the number of the knot it belongs to: ends within `SNAP_MM` of a knot's first end are in it."""
+def _knots(ends: Coords, snap: float) -> list[int]:
+    """For each end the number of the knot it belongs to: ends within `snap` of a knot's first end are in it."""
     cells: dict[tuple[int, int], list[int]] = {}
     knots: list[int] = []
     for i, (x, y) in enumerate(ends.tolist()):
-        cx, cy = int(x // SNAP_MM), int(y // SNAP_MM)
+        cx, cy = int(x // snap), int(y // snap)
         best: Optional[tuple[float, int]] = None
         for nx in (cx - 1, cx, cx + 1):
             for ny in (cy - 1, cy, cy + 1):
                 for j in cells.get((nx, ny), ()):
                     gap = hypot(ends[j][0] - x, ends[j][1] - y)
-                    if gap <= SNAP_MM and (best is None or gap < best[0]):
+                    if gap <= snap and (best is None or gap < best[0]):
                         best = (gap, j)
         knots.append(best[1] if best else i)
         if best is None:

@@ -17,7 +17,7 @@ from lineworthy.shapes import Area, polygonal
 from lineworthy_kicad.reader.copper import ZoneItem, ZoneMaker
 from lineworthy_kicad.reader.drawn import Drawn, drawn
 from lineworthy_kicad.reader.layers import BOTTOM_COPPER, Layers
-from lineworthy_kicad.reader.outline import closed_area
+from lineworthy_kicad.reader.outline import COURTYARD_SNAP_MM, closed_area
 from lineworthy_kicad.reader.pads import Margins, PadMaker
 from lineworthy_kicad.reader.points import Frame, at_of
 from lineworthy_kicad.reader.sexpr import Node, atoms, each, kids, maybe_word, word
@@ -182,7 +182,7 @@ def _courtyard(artwork: Sequence[tuple[str, Layer, Drawn]]) -> dict[Side, Area]:
     made: dict[Side, Area] = {}
     for side in Side:
         shapes = [shape for _, layer, shape in artwork if layer.kind is LayerKind.COURTYARD and layer.side is side]
-        area = closed_area(shapes) if shapes else Polygon()
+        area = closed_area(shapes, COURTYARD_SNAP_MM) if shapes else Polygon()
         if not area.is_empty:
             made[side] = area
     return made
