@@ -35,7 +35,7 @@ QUICK = (
     "custom_pads_test/custom_pads_test.kicad_pcb",
     "ecc83/ecc83-pp.kicad_pcb",
     "sonde xilinx/sonde xilinx.kicad_pcb",
-    "stickhub/StickHub.kicad_pcb",
+    "test_xil_95108/carte_test.kicad_pcb",
 )
 SLOW = (
     "complex_hierarchy/complex_hierarchy.kicad_pcb",
@@ -44,7 +44,7 @@ SLOW = (
     "ecc83/ecc83-pp_v2.kicad_pcb",
     "interf_u/interf_u.kicad_pcb",
     "pic_programmer/pic_programmer.kicad_pcb",
-    "test_xil_95108/carte_test.kicad_pcb",
+    "stickhub/StickHub.kicad_pcb",
     "flat_hierarchy/flat_hierarchy.kicad_pcb",
     "multichannel/multichannel_mixer-unrouted.kicad_pcb",
     "multichannel/multichannel_mixer.kicad_pcb",

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import re
 from itertools import combinations
 from typing import Optional
 
@@ -118,6 +119,26 @@ def test_marks_keep_the_transport_edge_where_there_is_room() -> None:
         # SMEMA fiducial mark standard, summary: 4.75 mm plus the ring; preferred ring as wide as the mark
         assert board.outline.edge.distance(shapely.Point(mark.at)) >= 4.75 + 1.0 + 0.5
         assert mark.opening == 3.0
+
+
+def test_marks_go_nearer_to_the_edge_rather_than_together() -> None:
+    """In the middle of a narrow board marks of the better kind fit, but far apart they fit only near its ends."""
+    columns = [6.0 + 0.6 * n for n in range(81) if n not in range(26, 56)]
+    band = tuple(build.track((x, 0.5), (x, 13.5), 0.2, net="X") for x in columns)
+    board = build.board(60, 14, tracks=band, parts=(fine("U1", (31, 7)),))
+    marks = [a.at for a in propose(board, SHEET, Wanted(fiducials=True), measure).amendments]
+    # common practice, no source: at least half the board's diagonal
+    assert max(math.dist(a, b) for a, b in combinations(marks, 2)) >= 0.5 * math.hypot(60, 14)
+
+
+def test_marks_that_fit_only_close_together_are_refused() -> None:
+    columns = [0.6 * n for n in range(1, 100) if not 28 <= 0.6 * n <= 38]
+    band = tuple(build.track((x, 0.5), (x, 13.5), 0.2, net="X") for x in columns)
+    board = build.board(60, 14, tracks=band, parts=(fine("U1", (33, 7)),))
+    made = propose(board, SHEET, Wanted(fiducials=True), measure)
+    assert made.amendments == ()
+    # common practice, no source: half the diagonal of 60 x 14 mm is 30.8 mm
+    assert re.search(r"are (1\d|\d)\.\d mm apart at most, 30\.8 mm are needed", made.refusals[0].reason)
 
 
 def test_good_marks_are_kept_and_completed() -> None:

@@ -22,6 +22,9 @@ SYMMETRY_MM = 2.0
 """Marks that come this near to each other when the board is turned or flipped look the same to a machine (common
 practice, no source)."""
 
+SPREAD_MIN = 0.5
+"""Longest distance between marks that will do, as a share of the board's diagonal (common practice, no source)."""
+
 OPENING_WEB_MM = 0.1
 """Solder mask between two openings, below which it breaks away (common practice, no source)."""
 
@@ -48,6 +51,11 @@ def plan_fiducials(plan: Plan) -> None:
         chosen, ring = _places(plan, side, there, missing, others)
         if len(there) + len(chosen) < limits.per_side_min_count:
             chosen = []  # a single mark gives the shift only: it would change nothing
+        apart, enough = _longest([*there, *chosen]), SPREAD_MIN * _diagonal(plan.board)
+        if chosen and apart < enough:
+            # marks huddled together would satisfy the count and align nothing
+            plan.refuse(wanted, f"places that fit are {apart:.1f} mm apart at most, {enough:.1f} mm are needed")
+            continue
         for at in chosen:
             diameter = limits.mark_min_mm
             mark = FiducialMark(plan.reference("FID"), at, side, diameter, round(diameter + 2 * ring, 6))
@@ -60,18 +68,29 @@ def plan_fiducials(plan: Plan) -> None:
 def _places(
     plan: Plan, side: Side, there: Sequence[Point], missing: int, others: Sequence[Point]
 ) -> tuple[list[Point], float]:
-    """The best places by the strictest needs that give enough of them, and the clear ring these allow."""
+    """The best places by the strictest needs that give enough of them far enough apart, and their clear ring."""
+    enough = SPREAD_MIN * _diagonal(plan.board)
     best: tuple[list[Point], float] = ([], 0.0)
+    rank = (0, 0.0)
     for need in _needs(plan, side):
         spots = [spot for corner in corners(plan.board) for spot in _spots(plan, side, need, corner)]
-        for count in range(min(missing, len(spots)), len(best[0]), -1):
-            found = spread(plan.board, spots, there, count, others)
-            if found:
-                best = (found, need.gaps[Kind.COPPER])
-                break
-        if len(best[0]) == missing:
+        tries = (spread(plan.board, spots, there, count, others) for count in range(min(missing, len(spots)), 0, -1))
+        found = next((chosen for chosen in tries if chosen), [])
+        wide = min(_longest([*there, *found]), enough)
+        if found and (len(found), wide) > rank:
+            best, rank = (found, need.gaps[Kind.COPPER]), (len(found), wide)
+        if rank == (missing, enough):
             break
     return best
+
+
+def _diagonal(board: Board) -> float:
+    low_x, low_y, high_x, high_y = board.outline.area.bounds
+    return float(np.hypot(high_x - low_x, high_y - low_y))
+
+
+def _longest(marks: Sequence[Point]) -> float:
+    return max((float(np.hypot(a[0] - b[0], a[1] - b[1])) for a, b in combinations(marks, 2)), default=0.0)
 
 
 def _needs(plan: Plan, side: Side) -> Iterator[Need]:
