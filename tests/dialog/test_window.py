@@ -19,7 +19,7 @@ from editor_session import ROOT, editor_packages
 
 DRIVER = Path(__file__).with_name("window_driver.py")
 BOARD = ROOT / "demo" / "frost-alarm" / "frost-alarm.kicad_pcb"
-SCENES = ("reading", "findings", "map_both", "stopped", "concede", "insert", "filtered", "remembered")
+SCENES = ("reading", "findings", "map_both", "stopped", "concede", "insert", "filtered", "remembered", "keys")
 Facts = dict[str, Any]
 
 pytestmark = [pytest.mark.editor, pytest.mark.slow]
@@ -181,6 +181,23 @@ def test_filtering(seen: dict[str, Facts]) -> None:
     assert all("FID1" in row[2] or row[3] for row in found)
     kinds = {row[1] for row in facts["no holds"]["rows"] if row[0]}
     assert kinds == {"query", "note"}
+
+
+def test_everything_by_real_keys(seen: dict[str, Facts]) -> None:
+    facts = seen["keys"]
+    assert facts["searched"]["tabs"][0] == "Findings (3)", "Ctrl+F went to the search field"
+    chosen = facts["chosen"]
+    assert chosen["rows"][chosen["selected"]][0] in {"3", "4", "5"}
+    assert len(facts["shown"]) == 1, "Enter showed it in the editor"
+    zoomed, moved = facts["map"]
+    assert zoomed == pytest.approx(1.25**2)
+    assert moved > 0
+    assert facts["fit"] == pytest.approx(1.0)
+    assert facts["left the map"]
+    assert facts["read again"] == 1, "F5 read the board again"
+    assert facts["question"] == "Insert into the board"
+    assert facts["still open"], "Escape in a question closes only that"
+    assert facts["open after escape"] is False
 
 
 def test_sizes_are_remembered(seen: dict[str, Facts]) -> None:

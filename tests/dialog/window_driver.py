@@ -327,8 +327,63 @@ def remembered(act: Act) -> Iterator[int]:
     act.facts["opened"] = [layout.width, layout.height, layout.columns["findings"][1], layout.sashes[0]]
 
 
-SCENES = {
-    scene.__name__: scene for scene in (reading, findings, map_both, stopped, concede, insert, filtered, remembered)
+def keys(act: Act) -> Iterator[int]:
+    """Everything by real keys: search, list, show, map, review again, close."""
+    act.open()
+    yield from act.reviewed()
+    act.window.dialog.Raise()
+    yield SETTLE
+    press("ctrl+f")
+    yield SETTLE
+    subprocess.run(["xdotool", "type", "fid1"], check=True)
+    yield SETTLE
+    act.facts["searched"] = act.look()
+    press("Return")
+    yield SETTLE
+    press("Down", "Down")
+    yield SETTLE
+    act.facts["chosen"] = act.look()
+    press("Return")
+    yield SETTLE
+    act.facts["shown"] = act.host.shown
+    act.window._map.widget.SetFocus()
+    yield SETTLE
+    before = act.window._map._frame(act.window._map.sides[0])
+    press("plus", "plus", "Right")
+    yield SETTLE
+    after = act.window._map._frame(act.window._map.sides[0])
+    act.facts["map"] = [after.scale / before.scale, after.middle[0] - before.middle[0]]
+    press("0")
+    yield SETTLE
+    act.facts["fit"] = act.window._map._frame(act.window._map.sides[0]).scale / before.scale
+    press("Tab")
+    yield SETTLE
+    act.facts["left the map"] = not act.window._map.widget.HasFocus()
+    reads: list[None] = []
+    read = act.host.document
+    act.host.document = lambda: reads.append(None) or read()  # type: ignore[method-assign,func-returns-value]
+    press("F5")
+    yield from act.until(lambda: bool(reads) and not act.window._is_busy)
+    act.facts["read again"] = len(reads)
+    press("alt+i")
+    yield from act.until(lambda: act.question() is not None)
+    act.facts["question"] = act.question().GetTitle()
+    press("Escape")
+    yield from act.until(lambda: act.question() is None)
+    act.facts["still open"] = bool(act._dialog)
+    press("Escape")
+    yield SETTLE
+    act.facts["open after escape"] = bool(act._dialog)
+
+
+def press(*names: str) -> None:
+    """Presses keys as a keyboard does."""
+    subprocess.run(["xdotool", "key", "--delay", "60", *names], check=True)
+
+
+SCENES: dict[str, Callable[[Act], Iterator[int]]] = {
+    scene.__name__: scene
+    for scene in (reading, findings, map_both, stopped, concede, insert, filtered, remembered, keys)
 }
 
 

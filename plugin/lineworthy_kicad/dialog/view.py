@@ -55,11 +55,13 @@ class Window(View):
         self._is_gone = False
         self._has_review = False
         self._is_busy = True
+        self._focus: Optional[wx.Window] = None
         self._palette = palette()
         self._rows: tuple[Row, ...] = ()
         self._build(layout)
         self._bind()
         self._enable(False)
+        self._head.cancel.SetFocus()
 
     def attach(self, actions: Actions) -> None:
         """Whom to tell what the person does."""
@@ -87,13 +89,19 @@ class Window(View):
         self.dialog.SetMinSize(self._on_screen(dip(wx.Size(*SIZE_MIN))))
         self.dialog.SetSize(self._on_screen(dip(wx.Size(width, height))))
         self.dialog.Layout()
+        self.dialog.Centre()
         sashes = layout.sashes if len(layout.sashes) == 2 and all(layout.sashes) else (width // 2, height // 2)
+        self._place_sashes(sashes)
+        wx.CallAfter(self._guarded, lambda: self._place_sashes(sashes))  # the screen may have changed the size
+        self._set_sides(layout.sides if layout.sides in SIDES else "top")
+        self._detail.show(None, self._palette)
+
+    def _place_sashes(self, sashes: Sequence[int]) -> None:
+        dip = self.dialog.FromDIP
         for split, least, sash, gravity in ((self._split, 260, sashes[0], 0.5), (self._right, 140, sashes[1], 0.6)):
             split.SetMinimumPaneSize(dip(least))
             split.SetSashPosition(dip(sash))
             split.SetSashGravity(gravity)
-        self._set_sides(layout.sides if layout.sides in SIDES else "top")
-        self._detail.show(None, self._palette)
 
     def _lists(self, layout: Layout) -> None:
         self._book = wx.Notebook(self._split)
@@ -145,6 +153,7 @@ class Window(View):
             ("&Fit", "The whole board (0 on the map)", self._map.fit),
         ):
             button = wx.Button(panel, label=label, style=wx.BU_EXACTFIT)
+            button.SetMinSize(wx.Size(dip(38), -1))
             button.SetToolTip(tip)
             button.Bind(wx.EVT_BUTTON, lambda event, act=act: act())
             bar.Add(button, wx.SizerFlags().CentreVertical().Border(wx.LEFT, dip(4)))
@@ -256,8 +265,8 @@ class Window(View):
 
     def show_stopped(self, line: str, details: str = "") -> None:
         """The reason in place of the verdict."""
-        self._set_busy(False)
         self._has_review = False
+        self._set_busy(False)
         self._enable(False)
         self._head.show_stopped(line, self._palette)
         self._detail.show_text(details)
@@ -387,11 +396,27 @@ class Window(View):
     # -- helpers
 
     def _set_busy(self, busy: bool) -> None:
-        if busy != self._is_busy:
-            self._is_busy = busy
-            self._head.set_busy(busy)
-            self._enable(not busy and self._has_review)
-            self.dialog.Layout()
+        if busy == self._is_busy:
+            return
+        self._is_busy = busy
+        focus = wx.Window.FindFocus()
+        if busy:
+            self._focus = focus
+        self._head.set_busy(busy)
+        self._enable(not busy and self._has_review)
+        self.dialog.Layout()
+        self._keep_focus(busy)
+
+    def _keep_focus(self, busy: bool) -> None:
+        """Keys reach a window only while something in it has the focus, and a disabled control loses it."""
+        if busy:
+            self._head.cancel.SetFocus()
+        elif self._focus and self._focus.IsEnabled() and self._focus.IsShownOnScreen():
+            self._focus.SetFocus()
+        elif self._has_review:
+            self._findings.list.widget.SetFocus()
+        else:
+            self._head.again.SetFocus()
 
     def _enable(self, enabled: bool) -> None:
         for button in self._buttons.values():
