@@ -15,7 +15,7 @@ from lineworthy.finding import Consequence
 from lineworthy.model import Side
 from lineworthy_kicad.dialog.contract import Tone
 from lineworthy_kicad.dialog.settings import Settings, Store
-from lineworthy_kicad.hosts.host import HostError
+from lineworthy_kicad.hosts.host import DocumentText, HostError
 from lineworthy_kicad.reader import parse_board
 
 ALL = frozenset(Consequence)
@@ -182,6 +182,48 @@ def test_a_board_without_outline_is_reviewed(tmp_path: Path) -> None:
 def test_an_unsaved_board_is_reviewed(tmp_path: Path) -> None:
     stage = Stage(tmp_path, saved=False).open()
     assert stage.numbers == [1, 2, 3, 4, 5]
+
+
+# -- hosts that may be asked in the background
+
+
+def test_a_host_of_any_thread_is_read_in_the_background(stage: Stage) -> None:
+    stage.host.any_thread = True  # type: ignore[attr-defined]
+    stage.host.fault = HostError("not asked on the main thread")
+    stage.presenter.open()
+    stage.settle()
+    stage.view.show_stopped.assert_not_called()
+    stage.host.fault = None
+    stage.run()
+    assert stage.numbers == [1, 2, 3, 4, 5]
+    stage.host.fault = HostError("the editor is gone")
+    stage.presenter.review_again()
+    stage.run()
+    assert stage.status.startswith("the editor is gone. The board is as it was.")
+
+
+def test_while_the_board_is_handed_over_nothing_waits_for_the_host(opened: Stage) -> None:
+    opened.host.any_thread = True  # type: ignore[attr-defined]
+    read = opened.host.document
+    seen: list[str] = []
+
+    def document() -> DocumentText:
+        opened.presenter.cancel()
+        opened.presenter.select(5)
+        opened.presenter.show_on_board()
+        seen.append(opened.status)
+        return read()
+
+    opened.host.document = document  # type: ignore[method-assign]
+    opened.presenter.review_again()
+    opened.run()
+    assert seen == [
+        "Not shown: the editor is still handing over the board: try again in a moment. The board is as it was."
+    ]
+    assert opened.host.shown == []
+    assert len(opened.reviews) == 1, "what was cancelled is not shown when it comes at last"
+    opened.presenter.show_on_board()
+    assert len(opened.host.shown) == 1
 
 
 # -- list, filter, detail, map

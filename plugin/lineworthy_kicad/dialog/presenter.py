@@ -3,10 +3,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime
+import threading
 import traceback
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Callable, Optional
@@ -26,7 +28,7 @@ from lineworthy_kicad.dialog.contract import ConcessionForm, InsertForm, ReportF
 from lineworthy_kicad.dialog.reading import Outcome, Planner, read_and_review, review_board
 from lineworthy_kicad.dialog.settings import Settings, Store
 from lineworthy_kicad.dialog.shown import Filter, Numbered, Shown
-from lineworthy_kicad.dialog.worker import Runner, Worker
+from lineworthy_kicad.dialog.worker import Runner, Tell, Worker
 from lineworthy_kicad.hosts.host import Applied, DocumentText, Host, HostError
 
 FROM_FILE = "from a file..."
@@ -36,7 +38,8 @@ class Presenter:
     """One dialog over one board.
 
     Args:
-        host: the place the board lives in; called on the main thread only, for editors' bindings want no other.
+        host: the place the board lives in; called on the main thread, for editors' bindings want no other. A host
+            with a true attribute `any_thread` is asked for its document in the background.
         view: the window.
         store: what is remembered between two openings.
         runner: runs a job beside the main thread.
@@ -70,6 +73,7 @@ class Presenter:
         self._cautions: tuple[str, ...] = ()
         self._sheet_caution: tuple[str, ...] = ()
         self._wanted: Optional[object] = None
+        self._gate = threading.Lock()
 
     # -- opening, reading, closing
 
@@ -93,13 +97,34 @@ class Presenter:
     def _read(self, wanted: object) -> None:
         if wanted is not self._wanted:
             return  # cancelled, closed, or asked for again before the window was painted
+        limits = self._sheet
+        if getattr(self._host, "any_thread", False):
+            self._start(lambda tell: self._read_beside(tell, limits), self._reviewed)
+            return
         try:
-            document = self._document = self._host.document()
+            with self._asking():
+                document = self._host.document()
         except Exception as error:  # a binding may raise anything; the window must live
             self._failed(error)
             return
-        limits = self._sheet
         self._start(lambda tell: read_and_review(document, limits, tell), self._reviewed)
+
+    def _read_beside(self, tell: Tell, limits: Sheet) -> Outcome:
+        """Reads in the background, where the host allows it: a large board takes seconds to be handed over."""
+        with self._gate:
+            tell(0.0, f"Waiting for {self._host.title}")
+            document = self._host.document()
+        return read_and_review(document, limits, tell)
+
+    @contextlib.contextmanager
+    def _asking(self) -> Iterator[None]:
+        """Around every call of the host on the main thread: never two at a time, and never a wait."""
+        if not self._gate.acquire(blocking=False):
+            raise HostError("the editor is still handing over the board: try again in a moment")
+        try:
+            yield
+        finally:
+            self._gate.release()
 
     def cancel(self) -> None:
         """Stops the work that goes on."""
@@ -121,7 +146,7 @@ class Presenter:
 
     def _reviewed(self, outcome: Outcome) -> None:
         before = self._shown
-        self._outcome = outcome
+        self._outcome, self._document = outcome, outcome.document
         self._take_concessions()
         self._show_review(before)
         if self._inserted:
@@ -202,7 +227,8 @@ class Presenter:
             self._say(f"Finding {item.number} is about the board as a whole: there is no item to show.")
             return
         try:
-            found = self._host.show(item.finding.uids)
+            with self._asking():
+                found = self._host.show(item.finding.uids)
         except Exception as error:
             self._complain(f"Not shown: {_reason(error)}")
             return
@@ -314,7 +340,8 @@ class Presenter:
             self._complain(visible("Not inserted: " + "; ".join(objections)))
             return
         try:
-            self._inserted = self._host.apply(chosen, f"Lineworthy: insert {summary(chosen)}")
+            with self._asking():
+                self._inserted = self._host.apply(chosen, f"Lineworthy: insert {summary(chosen)}")
         except Exception as error:
             self._show_review()
             self._complain(f"Nothing was inserted: {_reason(error)}")
@@ -327,7 +354,8 @@ class Presenter:
         was = f" Before: {before.verdict}" if before else ""
         said = f"Inserted {summary([a.amendment for a in inserted])}; one Undo in the editor takes it back.{was}"
         try:
-            self._host.show([applied.uid for applied in inserted])
+            with self._asking():
+                self._host.show([applied.uid for applied in inserted])
         except Exception as error:
             said += f" Not shown: {_reason(error)}"
         self._say(said)
@@ -371,9 +399,9 @@ class Presenter:
             source = None
         self._show_sheets()
         if source is not None and self._outcome is not None:
-            board, limits = self._outcome.review.board, self._sheet
+            document, board, limits = self._outcome.document, self._outcome.review.board, self._sheet
             self._view.show_progress(0.0, f"Reviewing against sheet {visible(limits.name)}")
-            self._start(lambda tell: review_board(board, limits, tell), self._reviewed)
+            self._start(lambda tell: review_board(document, board, limits, tell), self._reviewed)
 
     def _sheet_sources(self) -> tuple[str, ...]:
         return (*TIERS, *([self._settings.sheet_file] if self._settings.sheet_file else []))

@@ -25,6 +25,7 @@ READ_SHARE, REVIEW_SHARE = 0.65, 0.9
 class Outcome:
     """A review with a picture of each side, made for all findings in the order of their numbers."""
 
+    document: DocumentText
     review: Review
     pictures: tuple[Picture, ...]
 
@@ -53,10 +54,10 @@ def read_and_review(document: DocumentText, sheet: Sheet, tell: Tell) -> Outcome
         document.project,
         lambda share: tell(share * READ_SHARE, f"Reading {document.name}"),
     )
-    return review_board(board, sheet, tell)
+    return review_board(document, board, sheet, tell)
 
 
-def review_board(board: Board, sheet: Sheet, tell: Tell) -> Outcome:
+def review_board(document: DocumentText, board: Board, sheet: Sheet, tell: Tell) -> Outcome:
     """From a board that is read already to findings and pictures."""
 
     def on_check(done: int, total: int, check: str) -> None:
@@ -68,4 +69,4 @@ def review_board(board: Board, sheet: Sheet, tell: Tell) -> Outcome:
     for side in Side:
         tell(REVIEW_SHARE, f"Drawing the {side.value} side")
         pictures.append(draw(board, side, findings))
-    return Outcome(result, tuple(pictures))
+    return Outcome(document, result, tuple(pictures))

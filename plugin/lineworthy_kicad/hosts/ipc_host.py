@@ -39,6 +39,9 @@ ZOOM_STEP = 1.6
 class IpcHost:
     """The board that is open in a running editor."""
 
+    any_thread = True
+    """Calls need not come from the main thread, as long as there is one at a time."""
+
     def __init__(self, kicad: Optional[KiCad] = None) -> None:
         """Connects to the editor that started this process, or to the only one running, unless one is given.
 
