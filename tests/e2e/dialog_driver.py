@@ -20,7 +20,7 @@ TICK = (27, 79, 168)
 """The colour of the tick in the light icon, which nothing else on the toolbars has."""
 TOOLBARS = 110
 """Height in pixels of the editor's menu and toolbars."""
-_FIELD_UUID = re.compile(r'^\t\t\(property .*?^\t\t\)', re.M | re.S)
+_FIELD_UUID = re.compile(r"^\t\t\(property .*?^\t\t\)", re.M | re.S)
 
 
 def install(session: EditorSession, with_libraries: bool = True) -> Path:
@@ -87,7 +87,7 @@ class Dialog:
         x, y = self.session.wait_for(find, "the plug-in's toolbar button", seconds, pause=1.0)
         self.session.click(x, y)
 
-    def next_review(self, seconds: float = 60) -> dict[str, Any]:
+    def next_review(self, seconds: float = 25) -> dict[str, Any]:
         """The review the dialog has just made."""
         self.session.wait_for(self.report.exists, "a review", seconds)
         review: dict[str, Any] = json.loads(self.report.read_text(encoding="utf-8"))

@@ -13,8 +13,8 @@ from typing import Any
 
 import pytest
 from dialog_driver import Dialog, button, install, same_but_field_ids
-from editor_session import EditorSession, wait_for
 
+from editor_session import EditorSession, wait_for
 from lineworthy import review
 from lineworthy.report import FORMATS
 from lineworthy_kicad.reader import read_board
@@ -193,9 +193,8 @@ def test_only_one_button_is_shown_where_the_server_is_on(bench: Bench, tmp_path:
     """The menu entry stays; the button belongs to the process beside the editor."""
     bench.session.focus(bench.dialog.main_window())
     wait_for(lambda: button(bench.session, tmp_path / "a.png") != (0, 0), "the button", 120)
-    from PIL import Image
-
     from dialog_driver import TICK, TOOLBARS
+    from PIL import Image
 
     image = Image.open(tmp_path / "a.png").convert("RGB")
     columns = {

@@ -11,21 +11,21 @@ from __future__ import annotations
 import contextlib
 import sys
 import traceback
-from typing import TYPE_CHECKING, Callable, Optional, TypeVar
+from typing import TYPE_CHECKING, Any, Callable, Optional, TypeVar
 
 from lineworthy_kicad.launch import libraries
+from lineworthy_kicad.launch.window import to_front
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from lineworthy.amend.amendment import Amendment
-    from lineworthy_kicad.dialog.view import Window
     from lineworthy_kicad.hosts.host import Applied, DocumentText, Host
 
 Result = TypeVar("Result")
 
 _jobs: list[Callable[[], None]] = []
-_window: Optional[Window] = None
+_window: Optional[Any] = None
 
 
 def run(label: str) -> None:
@@ -37,8 +37,8 @@ def run(label: str) -> None:
     try:
         if _jobs:
             _jobs.pop()()
-        elif _window is not None and _window.is_open:
-            _window.to_front()
+        elif _window:  # one that was closed is false
+            to_front(_window)
         else:
             _open(label)
     except Exception as fault:  # whatever happens, the editor must not see it

@@ -9,16 +9,15 @@ import os
 import sys
 import threading
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Callable
+from typing import Any, Callable
 
 from lineworthy_kicad.launch.single import Single
-
-if TYPE_CHECKING:
-    from lineworthy_kicad.dialog.view import Window
+from lineworthy_kicad.launch.window import to_front
 
 POLL_MS = 300
 GONE_AFTER = 3
 """Refused connections in a row after which the editor is gone."""
+LAST_SECONDS = 3.0
 
 log = logging.getLogger("lineworthy")
 
@@ -82,16 +81,20 @@ def _run(folder: Path) -> int:
     return 0
 
 
-def _close(window: Window) -> None:
+def _close(window: Any) -> None:
     log.info("the editor is gone")
-    if window.is_open:
-        window.close()
+    # a question that is open, or a reply that never comes, must not keep the process alive
+    end = threading.Timer(LAST_SECONDS, os._exit, (0,))
+    end.daemon = True
+    end.start()
+    if window:  # closed already: false
+        window.Close(True)
 
 
 class _Watch:
     """Looks after the calls of later processes, on the window's thread."""
 
-    def __init__(self, window: Window, single: Single, presence: Presence) -> None:
+    def __init__(self, window: Any, single: Single, presence: Presence) -> None:
         import wx
 
         self._window, self._single, self._presence = window, single, presence
@@ -106,8 +109,8 @@ class _Watch:
         self._presence.stop()
 
     def _look(self, _event: Any) -> None:
-        if self._single.was_called():
-            self._window.to_front()
+        if self._window and self._single.was_called():
+            to_front(self._window)
 
 
 class Presence:
