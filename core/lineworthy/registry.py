@@ -121,8 +121,12 @@ def parse_help(doc: str) -> Help:
     """Cuts a check's docstring into what it asks and its `SECTIONS`."""
     titles = "|".join(SECTIONS)
     parts = re.split(rf"^({titles}):\s*", doc, flags=re.MULTILINE)
-    sections = {parts[i]: " ".join(parts[i + 1].split()) for i in range(1, len(parts), 2)}
+    sections = {parts[i]: _capital(" ".join(parts[i + 1].split())) for i in range(1, len(parts), 2)}
     return Help(what=" ".join(parts[0].split()), sections=sections)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _owned(item: ItemOrPad) -> tuple[Item, str]:

@@ -18,6 +18,7 @@ from build import (
     chip,
     graphic,
     hole,
+    marking,
     outline,
     pad,
     part,
@@ -30,7 +31,20 @@ from build import (
 )
 from lineworthy import Consequence, NotRun, built_in
 from lineworthy.checks.bare_board import copper_near_edge, outline_open, ring_too_thin
-from lineworthy.model import Board, CopperArea, Hole, Outline, OutlineFault, Pad, PadKind, PadRole, Stackup, Via
+from lineworthy.model import (
+    Board,
+    CopperArea,
+    Hole,
+    Layer,
+    LayerKind,
+    Outline,
+    OutlineFault,
+    Pad,
+    PadKind,
+    PadRole,
+    Stackup,
+    Via,
+)
 from lineworthy.shapes import disc, stadium
 
 SHEET = built_in()
@@ -146,19 +160,19 @@ def test_copper_of_every_kind_keeps_from_the_edge(kind: str) -> None:
     assert finding.limit == OUTER
     assert finding.limit_key == "bare-board.edge_copper_outer_min_mm"
     assert finding.places[0].at[0] < 1.0
-    assert "0.249 mm from the board edge; limit 0.25 mm for outer layers" in finding.message
+    assert "0.249 mm from the board edge; 0.25 mm needed on outer layers" in finding.message
 
 
 def test_pours_keep_from_the_edge_within_the_tolerance_of_their_chords() -> None:
     assert near(board(areas=(pour_at(OUTER),))) == []
     assert near(board(areas=(pour_at(OUTER - 0.004),))) == []
     finding = only(near(board(areas=(pour_at(OUTER - 0.006),))))
-    assert finding.message == "Pour of GND on top: 0.244 mm from the board edge; limit 0.25 mm for outer layers"
+    assert finding.message == "Pour of GND on top: 0.244 mm from the board edge; 0.25 mm needed on outer layers"
 
 
 def test_the_message_names_the_land() -> None:
     finding = only(near(board(parts=(land_at(0.12),))))
-    assert finding.message == "U3 pad 4 (SOT): 0.12 mm from the board edge; limit 0.25 mm for outer layers"
+    assert finding.message == "U3 pad 4 (SOT): 0.12 mm from the board edge; 0.25 mm needed on outer layers"
     assert finding.places[0].label == "U3 pad 4, 0.12 mm"
     assert finding.places[0].at == (pytest.approx(0.12), pytest.approx(20, abs=1.0))
     assert finding.uids == ("part-U3", "pad-4")
@@ -206,7 +220,7 @@ def test_every_edge_of_the_board_is_looked_at(turn: int) -> None:
     spot = [(0.6, 20), (30, 0.6), (59.4, 20), (30, 39.4)][turn]
     layout = board(parts=(part("U3", (30, 20), [pad("4", spot, (1.0, 1.0))]),))
     finding = only(near(layout))
-    assert finding.message == "U3 pad 4: 0.10 mm from the board edge; limit 0.25 mm for outer layers"
+    assert finding.message == "U3 pad 4: 0.10 mm from the board edge; 0.25 mm needed on outer layers"
 
 
 def test_the_side_is_told() -> None:
@@ -284,7 +298,7 @@ def test_pours_at_one_distance_are_one_decision_and_layers_are_told() -> None:
     areas = (pour_at(0.1, "in1"), pour_at(0.1, "in2", "VCC", "pour-2"))
     finding = only(near(four_layers(areas=areas)))
     assert (
-        finding.message == "Pours of GND, VCC on in1, in2: 0.10 mm from the board edge; limit 0.40 mm for inner layers"
+        finding.message == "Pours of GND, VCC on in1, in2: 0.10 mm from the board edge; 0.40 mm needed on inner layers"
     )
     assert finding == only(near(four_layers(areas=areas[::-1])))
 
@@ -362,7 +376,9 @@ def test_pads_keep_their_ring(diameter: float, thin: bool) -> None:
     findings = rings(board(parts=(ringed(diameter, 1.0),)))
     assert len(findings) == thin
     if thin:
-        assert findings[0].message == "1 pad of J1, HDR: 1.298 mm land with 1.00 mm hole: ring 0.149 mm; limit 0.15 mm"
+        assert (
+            findings[0].message == "1 pad of J1 (HDR), 1.298 mm land with 1.00 mm hole: ring 0.149 mm; 0.15 mm needed"
+        )
         assert findings[0].consequence is QUERY
         assert findings[0].measured == pytest.approx(0.149)
 
@@ -373,7 +389,7 @@ def test_vias_keep_their_ring(diameter: float, thin: bool) -> None:
     findings = rings(board(vias=(via((10, 10), diameter, 0.3), via((20, 10), diameter, 0.3))))
     assert len(findings) == thin
     if thin:
-        assert findings[0].message == "2 vias, 0.498 mm land with 0.30 mm hole: ring 0.099 mm; limit 0.10 mm"
+        assert findings[0].message == "2 vias, 0.498 mm land with 0.30 mm hole: ring 0.099 mm; 0.10 mm needed"
         assert len(findings[0].places) == 2
 
 
@@ -454,7 +470,9 @@ def test_the_same_land_and_hole_is_one_finding() -> None:
         through_part(f"J{n}", (10, 5 * n), nets=("A", "B"), diameter=1.2, drill=1.0, package="HDR") for n in (2, 1, 10)
     ]
     finding = only(rings(board(parts=tuple(parts))))
-    assert finding.message == "6 pads of J1, J2, J10, HDR: 1.20 mm land with 1.00 mm hole: ring 0.10 mm; limit 0.15 mm"
+    assert (
+        finding.message == "6 pads of J1, J2, J10 (HDR), 1.20 mm land with 1.00 mm hole: ring 0.10 mm; 0.15 mm needed"
+    )
     assert [place.label for place in finding.places][:2] == ["J1 pad 1", "J1 pad 2"]
     assert only(rings(board(parts=tuple(parts[::-1])))) == finding
     other = through_part("J3", (40, 20), nets=("A",), diameter=1.25, drill=1.0, package="HDR")
@@ -473,3 +491,41 @@ def test_hostile_names_are_only_text() -> None:
     )
     assert len(near(odd)) == 2
     assert "the hole leaves its copper" in only(rings(odd)).message
+
+
+def test_an_edge_drawn_twice_is_a_note_and_hides_nothing() -> None:
+    doubled = Outline(rectangle((30, 20), 60, 40), (OutlineFault("doubled", (0, 0)), OutlineFault("doubled", (60, 0))))
+    layout = dataclasses.replace(board(tracks=(track((10, 0.2), (20, 0.2), net="A"),)), outline=doubled)
+    finding = only(opened(layout))
+    assert (finding.consequence, finding.message) == (NOTE, "2 lines of the board outline are drawn twice")
+    assert only(near(layout)).measured == pytest.approx(0.1)
+
+
+def test_a_stray_line_beside_a_closed_edge_is_told_from_an_open_edge() -> None:
+    stray = Outline(rectangle((30, 20), 60, 40), (OutlineFault("open", (5, 5), 2.0),))
+    finding = only(opened(dataclasses.replace(board(parts=(chip("R1", (30, 20)),)), outline=stray)))
+    assert finding.consequence is QUERY
+    assert finding.message.startswith("Lines beside the closed board outline are open at 1 place")
+
+
+def test_lettering_on_the_outline_layer_would_be_cut() -> None:
+    layer = Layer("Edge.Cuts", LayerKind.OUTLINE, None)
+    finding = only(opened(board(markings=(marking("100 mm", layer=layer), marking("WIDGET")))))
+    assert finding.consequence is QUERY
+    assert finding.message == "1 text on the outline layer, where every line is cut: '100 mm'"
+    assert not opened(board(markings=(marking("100 mm", layer=layer, hidden=True),)))
+
+
+def test_two_tracks_that_meet_at_the_worst_place_are_shown_once() -> None:
+    tracks = (track((10, 0.2), (20, 0.2), net="A"), track((20, 0.2), (20, 9), net="A"))
+    finding = only(near(board(tracks=tracks)))
+    assert len(finding.uids) == 2
+    assert len(finding.places) == len(set(finding.places))
+
+
+def test_a_ring_that_is_thin_on_one_layer_names_that_layer() -> None:
+    layout = four_layers(parts=(ringed(1.6, 1.0),))
+    (joint,) = layout.parts[0].pads
+    thin = dataclasses.replace(joint, copper={**joint.copper, "in1": disc(joint.at, 1.2)})
+    layout = dataclasses.replace(layout, parts=(dataclasses.replace(layout.parts[0], pads=(thin,)),))
+    assert "land on in1 with 1.00 mm hole: ring 0.10 mm" in only(rings(layout)).message

@@ -79,17 +79,24 @@ def test_how_many_are_enough(count: int, consequence) -> None:
     findings = few(board(parts=(fine(), *marked(count))))
     assert [f.consequence for f in findings] == ([] if consequence is None else [consequence])
     if findings:
-        wanted = "3 are preferred" if count == 2 else "2 are needed"
+        wanted = "3 preferred" if count == 2 else "2 needed"
         marks = "1 alignment mark" if count == 1 else f"{count} alignment marks"
-        assert findings[0].message == f"the top carries 1 machine-placed part and {marks}; {wanted}"
+        assert findings[0].message == f"The top carries 1 machine-placed part and {marks}; {wanted}"
         assert (findings[0].measured, len(findings[0].places)) == (count, count)
 
 
 def test_each_side_is_judged_by_itself() -> None:
     both = (fine(), fine(BOTTOM, reference="U2"))
     finding = only(few(board(parts=(*both, *marked(3)))))
-    assert finding.message.startswith("the bottom carries 1 machine-placed part and 0 alignment marks")
+    assert finding.message.startswith("The bottom carries 1 machine-placed part and 0 alignment marks")
     assert not few(board(parts=(*both, *marked(3), *marked(3, BOTTOM))))
+
+
+def test_what_a_person_would_count_is_named_with_the_reason() -> None:
+    pasted = [part(f"FID{n}", (5, 5 * n), (round_pad("", (5, 5 * n), paste=True),)) for n in (1, 2)]
+    assert only(few(board(parts=(fine(), *pasted)))).message.endswith("; not counted: FID1, FID2 (copper takes paste)")
+    local = fiducial("FID3", (5, 35), role=PadRole.FIDUCIAL_LOCAL)
+    assert only(few(board(parts=(fine(), local)))).message.endswith("; not counted: FID3 (for one part only)")
 
 
 def test_marks_on_the_wrong_side_do_not_help() -> None:
@@ -131,7 +138,7 @@ def test_bare_lands_that_may_be_marks_soften_it_to_a_note() -> None:
     lone = [part(f"X{n}", at, [round_pad("", at, paste=False)]) for n, at in enumerate(CORNERS[:2])]
     finding = only(few(board(parts=(fine(), *lone))))
     assert finding.consequence is NOTE
-    assert finding.message.endswith("; 2 are needed; bare lands that may be marks: X0, X1")
+    assert finding.message.endswith("; 2 needed; bare lands that may be marks: X0, X1")
     one = only(few(board(parts=(fine(), lone[0]))))
     assert one.consequence is HOLD
 
@@ -195,7 +202,7 @@ def test_mask_must_open_the_whole_ring(opening: float, passes: bool) -> None:
     assert not findings if passes else only(findings).measured == pytest.approx((opening - 1) / 2)
     if opening == 1.1:
         assert only(findings).message == (
-            "the solder mask leaves FID1 (1.00 mm, top) a clear ring of 0.05 mm; 0.50 mm is needed"
+            "The solder mask leaves FID1 (1.00 mm, top) a clear ring of 0.05 mm; 0.50 mm needed"
         )
         assert only(findings).consequence is QUERY
 
@@ -257,7 +264,7 @@ def test_a_mark_in_a_pour_with_a_round_opening() -> None:
     assert not ring(areas=(pour(square.difference(disc(AT, 2.0))),))
     tight = only(ring(areas=(pour(square.difference(disc(AT, 1.4))),)))
     assert tight.measured == pytest.approx(0.2, abs=0.01)
-    assert tight.message.startswith("pour of net GND leaves FID1 (1.00 mm, top) a clear ring of 0.20")
+    assert tight.message.startswith("Pour of net GND leaves FID1 (1.00 mm, top) a clear ring of 0.20")
     assert only(ring(areas=(pour(square),))).measured == 0.0
 
 
@@ -278,13 +285,13 @@ def test_a_blind_via_of_the_other_side_does_not_count() -> None:
 
 def test_same_mistake_on_every_mark_is_one_finding() -> None:
     finding = only(crowd(board(parts=marked(3, opening=1.1))))
-    assert finding.message.startswith("the solder mask leaves FID1, FID2, FID3 (1.00 mm, top) a clear ring of 0.05 mm")
+    assert finding.message.startswith("The solder mask leaves FID1, FID2, FID3 (1.00 mm, top) a clear ring of 0.05 mm")
     assert len(finding.places) == 3
 
 
 def test_different_mistakes_are_different_findings() -> None:
     layout = board(parts=marked(2, opening=1.1), vias=(via((5.9, 5), net="a"),))
-    assert sorted(f.message.split(" leaves ")[0] for f in crowd(layout)) == ["the solder mask", "via of net a"]
+    assert sorted(f.message.split(" leaves ")[0] for f in crowd(layout)) == ["The solder mask", "Via of net a"]
 
 
 def test_what_only_looks_like_a_mark_gets_a_note() -> None:
@@ -305,7 +312,7 @@ def test_an_unfilled_pour_is_not_passed_in_silence() -> None:
     area = CopperArea("z", "top", "GND", boundary=rectangle(AT, 20, 20), unfilled=True)
     answer = only(ring(areas=(area,)))
     assert isinstance(answer, NotRun)
-    assert answer.missing == "pours near FID1 have no fill in the document"
+    assert answer.missing == "Pours near FID1 have no fill in the document"
     far = dataclasses.replace(area, boundary=rectangle((50, 20), 5, 5))
     assert not ring(areas=(far,))
     assert not ring(areas=(dataclasses.replace(area, layer="bottom"),))

@@ -66,7 +66,7 @@ def test_name_on_any_other_layer_is_not(layer) -> None:
     finding = only(number(marking("WIDGET", layer=layer)))
     assert finding.consequence is Consequence.QUERY
     assert finding.message == (
-        "no part number or product name is printed (its file is called 'widget'); "
+        "No part number or product name is printed (its file is called 'widget'); "
         f"'WIDGET' is on layer {layer.name}, which does not get made"
     )
 
@@ -79,7 +79,7 @@ def test_hidden_or_beyond_the_edge_does_not_count() -> None:
 def test_nothing_printed_is_one_query_and_never_a_hold() -> None:
     finding = only(number())
     assert finding.consequence is Consequence.QUERY
-    assert finding.message == "no part number or product name is printed (its file is called 'widget')"
+    assert finding.message == "No part number or product name is printed (its file is called 'widget')"
 
 
 @pytest.mark.parametrize("text", ["P/N 1203-4", "PCB-0012", "1234-5678-01", "Widget rev B", "W I D G E T", "wid-get"])
@@ -126,7 +126,7 @@ def test_value_of_a_component_is_not_a_marking_of_the_board() -> None:
 def test_a_number_left_blank_is_a_query(text: str) -> None:
     finding = only([f for f in number(marking(text), marking("WIDGET", (20, 20))) if "blank" in f.message])
     assert finding.consequence is Consequence.QUERY
-    assert finding.message == f"the part number or name is left blank in '{text}'"
+    assert finding.message == f"The part number or name is left blank in '{text}'"
     assert len(finding.places) == 1
 
 
@@ -191,12 +191,12 @@ def test_revision_as_people_write_it(text: str, layer) -> None:
 def test_what_is_no_revision(text: str) -> None:
     finding = only(revision(marking(text)))
     assert finding.consequence is Consequence.QUERY
-    assert finding.message == "no revision is printed; the title block gives none either"
+    assert finding.message == "No revision is printed; the title block gives none either"
 
 
 def test_a_revision_only_in_the_title_block_is_said_so() -> None:
     finding = only(revision(marking("WIDGET"), title=TitleBlock(revision="B")))
-    assert finding.message == "no revision is printed; the title block says 'B'"
+    assert finding.message == "No revision is printed; the title block says 'B'"
     resolved = only(revision(title=TitleBlock(revision="${REV}"), variables={"REV": "1.2"}))
     assert resolved.message.endswith("the title block says '1.2'")
     unresolved = only(revision(title=TitleBlock(revision="${REV}")))
@@ -220,7 +220,7 @@ def test_on_a_layer_that_is_not_made_it_is_missing() -> None:
 def test_a_revision_left_blank(text: str) -> None:
     finding = only(revision(marking(text), title=TitleBlock(revision="C")))
     assert finding.consequence is Consequence.QUERY
-    assert finding.message == f"the revision is left blank in '{text}'; the title block says 'C'"
+    assert finding.message == f"The revision is left blank in '{text}'; the title block says 'C'"
     assert finding.uids
 
 
@@ -228,7 +228,7 @@ def test_doubtful_readings_are_shown_to_a_person() -> None:
     finding = only(revision(marking("for GADGET rev B")))
     assert finding.consequence is Consequence.NOTE
     assert finding.message == (
-        "no marking surely reads as a revision; to be confirmed by a person: 'for GADGET rev B' (it follows 'for')"
+        "No marking surely reads as a revision; to be confirmed by a person: 'for GADGET rev B' (it follows 'for')"
     )
     module = chip("U1", (20, 20))
     finding = only(revision(marking("rev 2", part_uid=module.uid), parts=(module,)))

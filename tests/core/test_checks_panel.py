@@ -106,8 +106,8 @@ def test_a_turned_board_keeps_its_size() -> None:
 
 def test_without_an_outline_neither_check_runs() -> None:
     subject = board(outline=Outline(shapely.Polygon()))
-    assert only(small(subject)).missing == "a closed board outline"  # type: ignore[attr-defined]
-    assert only(edges(subject)).missing == "a closed board outline"  # type: ignore[attr-defined]
+    assert only(small(subject)).missing == "A closed board outline"  # type: ignore[attr-defined]
+    assert only(edges(subject)).missing == "A closed board outline"  # type: ignore[attr-defined]
 
 
 def bites(at: tuple[float, float], pitch: float = 0.8, count: int = 5) -> Part:
@@ -186,7 +186,7 @@ def test_parts_at_the_edge(gap: float, consequence) -> None:
 def test_a_part_finding_names_the_nearest_and_lists_the_others() -> None:
     finding = only(at_edge(resistor(0.3), resistor(0.4, "R10"), resistor(0.4, "R2", side=BOTTOM)))
     assert finding.message == (
-        "R1 is 0.30 mm from a straight board edge, and R2, R10 no nearer; parts need 1.00 mm where boards are separated"
+        "R1 is 0.30 mm from a straight board edge, and R2, R10 no nearer; 1.00 mm needed where boards are separated"
     )
     assert finding.uids == ("part-R1", "part-R2", "part-R10")
     assert [place.side for place in finding.places] == [TOP, BOTTOM, TOP]
@@ -220,13 +220,12 @@ def test_ceramic_capacitors_by_distance_and_position(gap: float, across: bool, c
 
 def test_what_a_capacitor_finding_says() -> None:
     assert only(at_edge(capacitor(1.2, across=True))).message == (
-        "C1 (0603) lies across a straight board edge at 1.20 mm; "
-        "ceramic capacitors need 5.00 mm where boards are separated"
+        "C1 (0603) lies across a straight board edge at 1.20 mm; 5.00 mm needed where boards are separated"
     )
     two = [dataclasses.replace(capacitor(3.0, across=False, reference=f"C{n}"), uid=f"c{n}") for n in (1, 2)]
     assert only(at_edge(*two)).message == (
         "2 ceramic capacitors, nearest C1 (0603), lie along a straight board edge at 3.00 mm; "
-        "ceramic capacitors need 5.00 mm where boards are separated"
+        "5.00 mm needed where boards are separated"
     )
 
 
@@ -269,7 +268,7 @@ def test_a_large_board_is_not_asked_unless_it_says_it_is_a_panel() -> None:
 
 def test_a_round_board_has_no_straight_edge_to_judge() -> None:
     answer = only(edges(board(outline=Outline(disc((20, 20), 40.0)), parts=(resistor(0.2),))))
-    assert answer.missing == "a straight outer edge to separate along"  # type: ignore[attr-defined]
+    assert answer.missing == "A straight outer edge to separate along"  # type: ignore[attr-defined]
 
 
 def test_edges_of_cut_outs_and_short_chamfers_do_not_count() -> None:

@@ -163,7 +163,7 @@ def test_one_finding_for_the_same_opening_in_a_package() -> None:
     [finding] = asked(*parts(1))
     assert finding.message == (
         "12 stencil openings of 0.25 x 0.25 mm in U1, U2, U3 (SOIC-8): "
-        "area ratio 0.62, for coated or electroformed foil; limit 0.66 at 0.10 mm foil"
+        "area ratio 0.62, enough for a coated or electroformed foil only; 0.66 needed at 0.10 mm foil"
     )
     assert len(finding.places) == 12
     assert asked(*parts(1)[::-1])[0] == finding

@@ -53,9 +53,7 @@ def test_chips_below_on_and_above_the_limit(gap: float, found: bool) -> None:
 
 def test_what_a_finding_says() -> None:
     finding = only(of(*side_by_side("R2", "R10", 0.4)))
-    assert finding.message == (
-        "R2 and R10 are 0.40 mm apart; this process needs 0.50 mm between chips and packages as small"
-    )
+    assert finding.message == ("R2 and R10 are 0.40 mm apart; 0.50 mm needed between chips and other small packages")
     assert finding.consequence is NOTE
     assert (finding.measured, finding.limit, finding.unit) == (pytest.approx(0.4), 0.5, "mm")
     assert finding.limit_key == "spacing.chip_min_mm"
@@ -154,9 +152,7 @@ def test_leads_count_against_surface_parts_on_the_far_side() -> None:
 
     assert with_gap(LIMITS.through_hole_min_mm) == []
     finding = only(with_gap(0.8))
-    assert finding.message == (
-        "leads of J1 and C1 are 0.80 mm apart; this process needs 2.00 mm between leads and surface parts"
-    )
+    assert finding.message == ("Leads of J1 and C1 are 0.80 mm apart; 2.00 mm needed between leads and surface parts")
     assert finding.consequence is NOTE
     assert finding.places[0].side is BOTTOM
     assert finding.limit_key == "spacing.through_hole_min_mm"
@@ -165,7 +161,7 @@ def test_leads_count_against_surface_parts_on_the_far_side() -> None:
 def test_a_lead_that_comes_up_under_a_part_is_a_query() -> None:
     finding = only(of(through_part("J1", (10, 10)), chip("C1", (11.27, 10), side=BOTTOM)))
     assert finding.consequence is QUERY
-    assert finding.message.startswith("leads of J1 and C1 overlap by ")
+    assert finding.message.startswith("Leads of J1 and C1 overlap by ")
 
 
 def test_through_hole_parts_may_touch_each_other_but_not_share_a_place() -> None:
@@ -190,7 +186,7 @@ def test_overlapping_bodies_are_a_query_with_their_common_area() -> None:
 
 def test_touching_is_not_overlapping() -> None:
     finding = only(of(*side_by_side("R1", "R2", 0.0)))
-    assert finding.message.startswith("R1 and R2 are 0.00 mm apart")
+    assert finding.message.startswith("R1 and R2 touch; ")
 
 
 def test_a_part_over_several_others_is_one_finding() -> None:
@@ -208,6 +204,12 @@ def module(at: tuple[float, float]) -> Part:
 
 def test_parts_under_a_module_on_pins_and_beside_it_are_meant() -> None:
     assert of(module((30, 20)), chip("C1", (30, 24)), chip("C2", (30, 29)), chip("C3", (34, 30))) == []
+
+
+def test_nothing_goes_under_a_module_that_is_soldered_flat() -> None:
+    lands = smd_part("U5", (30, 20), nets=("",) * 10, package="ESP32-WROOM-32")
+    flat = dataclasses.replace(lands, body=rectangle((30, 20), 26, 18))
+    assert only(of(flat, chip("C1", (30, 25)))).consequence is QUERY
 
 
 def test_a_part_wholly_inside_a_connector_is_meant_and_half_inside_is_not() -> None:
@@ -251,8 +253,7 @@ def test_pairs_a_little_short_are_one_note_and_grave_ones_one_query_per_package_
     little = [chip(f"R{n}", (5 + 5 * (n // 2), 10 + (n % 2) * 1.35)) for n in range(8)]
     note = only(of(*little))
     assert note.message == (
-        "4 pairs, nearest R0 and R1, are 0.40 mm and more apart; "
-        "this process needs 0.50 mm between chips and packages as small"
+        "4 pairs, nearest R0 and R1, are 0.40 mm and more apart; 0.50 mm needed between chips and other small packages"
     )
     assert len(note.places) == 4
     grave = [chip(f"R{n}", (5 + 5 * (n // 2), 10 + (n % 2) * 1.15)) for n in range(6)]

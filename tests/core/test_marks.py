@@ -83,7 +83,7 @@ def test_other_names_do_not(package: str) -> None:
 def test_something_named_fiducial_may_be_just_a_hole() -> None:
     marks = Marks(board(parts=(hole("FID1", (5, 5), package="Fiducial_hole"),)))
     assert not marks.fiducials
-    assert only(marks.impostors).evidence == "it is a hole"
+    assert only(marks.impostors).evidence == "a hole"
     assert only(marks.holes).diameter == pytest.approx(3.2)
 
 
@@ -91,7 +91,7 @@ def test_named_fiducial_with_paste_is_an_impostor() -> None:
     item = part("FID1", (5, 5), (round_pad(at=(5, 5)),), package="Fiducial_1mm")
     marks = Marks(board(parts=(item,)))
     assert not marks.fiducials
-    assert only(marks.impostors).evidence == "its copper takes paste"
+    assert only(marks.impostors).evidence == "copper takes paste"
 
 
 def test_a_soldered_lead_declared_fiducial_is_an_impostor() -> None:
@@ -100,7 +100,7 @@ def test_a_soldered_lead_declared_fiducial_is_an_impostor() -> None:
     lead = dataclasses.replace(item.pads[0], role=PadRole.FIDUCIAL_LOCAL)
     marks = Marks(board(parts=(dataclasses.replace(item, pads=(lead, *item.pads[1:])),)))
     assert not marks.fiducials
-    assert only(marks.impostors).evidence == "its copper takes paste"
+    assert only(marks.impostors).evidence == "copper takes paste"
 
 
 def test_a_covered_mark_is_a_mark_that_is_not_open() -> None:
@@ -184,8 +184,25 @@ def test_not_a_mark_with_paste_hole_net_cover_or_shape() -> None:
     assert not Marks(board(parts=(lone_land(mask_margin=None),))).fiducials
     assert not Marks(board(parts=(lone_land(diameter=5.0),))).fiducials
     assert not Marks(board(parts=(part("X1", (5, 5), (through_pad(at=(5, 5)),)),))).fiducials
-    square = part("X1", (5, 5), (pad(at=(5, 5), paste=False, mask_margin=0.5),))
-    assert not Marks(board(parts=(square,))).fiducials
+    oblong = part("X1", (5, 5), (pad(at=(5, 5), size=(1.0, 1.6), paste=False, mask_margin=0.5),))
+    assert not Marks(board(parts=(oblong,))).fiducials
+
+
+def test_a_bare_square_in_a_wide_opening_may_be_a_mark() -> None:
+    from build import pad
+
+    square = part("M1", (5, 5), (pad(at=(5, 5), paste=False, mask_margin=0.5),))
+    assert not only(Marks(board(parts=(square,))).fiducials).sure
+    tight = part("M1", (5, 5), (pad(at=(5, 5), paste=False, mask_margin=0.05),))
+    assert not Marks(board(parts=(tight,))).fiducials
+
+
+@pytest.mark.parametrize("package", ["Passermarke_1mm", "Alignment-Mark", "registration_mark_1mm", "CameraTarget"])
+def test_a_mark_by_other_names(package: str) -> None:
+    land = dataclasses.replace(lone_land("P1", net="GND"), package=package)
+    mark = only(Marks(board(parts=(land,))).fiducials)
+    assert mark.basis is Basis.NAME
+    assert mark.sure
 
 
 @pytest.mark.parametrize(("reference", "package"), [("TP1", "dot"), ("X1", "TestPoint_Pad_D1.0mm")])

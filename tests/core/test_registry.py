@@ -73,4 +73,4 @@ def test_help_is_cut_into_sections() -> None:
     doc = "Asks this\nover two lines.\n\nWhy it matters: because\n    it does.\nWhat to do: that.\n"
     parsed = parse_help(doc)
     assert parsed.what == "Asks this over two lines."
-    assert parsed.sections == {"Why it matters": "because it does.", "What to do": "that."}
+    assert parsed.sections == {"Why it matters": "Because it does.", "What to do": "That."}

@@ -126,6 +126,23 @@ def test_crossing() -> None:
     assert overlapping.faults[0].at in [(5, -10), (10, -5)]
 
 
+@pytest.mark.parametrize("turned", [False, True])
+def test_an_edge_drawn_twice_is_still_the_edge(turned: bool) -> None:
+    again = line(10, 0, 0, 0) if turned else line(0, 0, 10, 0)
+    made = outline(*box(0, 0, 10, 10), again)
+    assert kinds(made) == ["doubled"]
+    assert made.is_closed
+    assert made.area.area == pytest.approx(100)
+    rest = loop((0, 0), (0, 10), (10, 10), (10, 0)) if turned else box(0, 0, 10, 10)
+    assert set(kinds(outline(*box(0, 0, 10, 10), *rest))) == {"doubled"}
+
+
+def test_a_stub_outwards_is_a_fault_but_the_board_is_still_there() -> None:
+    made = outline(*box(0, 0, 10, 10), line(10.5, 5, 20, 5))
+    assert kinds(made) == ["open"]
+    assert made.area.area == pytest.approx(100)
+
+
 def test_nothing_drawn() -> None:
     made = outline()
     assert kinds(made) == ["none"]

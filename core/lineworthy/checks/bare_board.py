@@ -15,8 +15,9 @@ from lineworthy.finding import Consequence, Finding, Place, centre
 from lineworthy.geometry import TOL_MM, depth, falls_short, spine
 from lineworthy.knowledge.copper import Piece, spanned
 from lineworthy.knowledge.edge import EdgeCopper, Near
+from lineworthy.knowledge.naming import quoted
 from lineworthy.knowledge.wording import counted, listed, mm, natural
-from lineworthy.model import Board, OutlineFault, Pad, PadRole, PadShape, Part, Via
+from lineworthy.model import Board, LayerKind, OutlineFault, Pad, PadRole, PadShape, Part
 from lineworthy.registry import Answers, ItemOrPad, check
 from lineworthy.shapes import Point
 from lineworthy.sheet import Sheet
@@ -32,7 +33,7 @@ LEAD_MIN_MM = 0.4
 
 @check("bare-board/outline-open")
 def outline_open(board: Board) -> Answers:
-    """A board edge that is missing, has gaps, crosses itself or branches.
+    """Is the board edge missing, open, crossing itself, branching, drawn twice, or mixed with lettering?
 
     Why it matters: the profile says where to cut and how large the board is. Without closed loops the factory cannot
     tell inside from outside and stops the job before anything is made.
@@ -45,23 +46,40 @@ def outline_open(board: Board) -> Answers:
     for fault in board.outline.faults:
         kinds[fault.kind].append(fault)
     # a loop that holds the copper is an edge; stray lines beside it raise a question but do not stop the job
-    consequence = Consequence.QUERY if _holds_copper(board) else Consequence.HOLD
+    closed = _holds_copper(board)
     for kind in sorted(kinds):
         faults = kinds[kind]
         gap = max(fault.gap for fault in faults)
         places = [Place(fault.at, None, f"outline {kind}") for fault in faults if fault.at is not None]
+        grave = Consequence.QUERY if closed else Consequence.HOLD
         yield outline_open.finding(
-            consequence,
-            _outline_message(kind, len(faults), gap),
+            Consequence.NOTE if kind == "doubled" else grave,
+            _outline_message(kind, len(faults), gap, closed),
             places=sorted(places, key=lambda place: place.at),
             measured=gap if kind == "open" and gap > 0 else None,
             detail=kind,
         )
     if not kinds and board.outline.area.is_empty:
-        yield outline_open.finding(Consequence.HOLD, _outline_message("none", 1, 0.0), detail="none")
+        yield outline_open.finding(Consequence.HOLD, _outline_message("none", 1, 0.0, False), detail="none")
+    lettering = [m for m in board.markings if m.layer.kind is LayerKind.OUTLINE and m.text and not m.hidden]
+    if lettering:
+        lettering.sort(key=lambda marking: (marking.text, marking.uid))
+        texts = listed(quoted(marking.text) for marking in lettering)
+        yield outline_open.finding(
+            Consequence.QUERY,
+            f"{counted(len(lettering), 'text')} on the outline layer, where every line is cut: {texts}",
+            items=lettering,
+            places=[Place(marking.at, None, quoted(marking.text)) for marking in lettering],
+            detail="lettering",
+        )
 
 
-def _outline_message(kind: str, count: int, gap: float) -> str:
+def _outline_message(kind: str, count: int, gap: float, closed: bool) -> str:
+    if kind == "doubled":
+        return f"{counted(count, 'line')} of the board outline {'is' if count == 1 else 'are'} drawn twice"
+    if kind == "open" and closed:
+        loose = f", the longest step to another end is {mm(gap)} mm" if gap > 0 else ""
+        return f"Lines beside the closed board outline are open at {counted(count, 'place')}{loose}"
     if kind == "open":
         widest = f", widest gap {mm(gap)} mm" if gap > 0 else ""
         return f"The board outline is open at {counted(count, 'place')}{widest}"
@@ -86,23 +104,23 @@ def _holds_copper(board: Board) -> bool:
 
 @check("bare-board/copper-near-edge", limits=(OUTER, INNER))
 def copper_near_edge(board: Board, sheet: Sheet) -> Answers:
-    """Copper so near to the board edge or a cut-out that the router may bare or tear it.
+    """Does copper come so near to the board edge or a cut-out that the router may bare or tear it?
 
     Why it matters: routing wanders by a tenth of a millimetre or two. Copper inside that band is cut, burred or bared
     at the edge, where it corrodes or shorts to what the board is screwed to. Factories ask before they trim it.
     What to do: pull pours, tracks and pads back from the edge; in the editor, set the edge clearance of the board rules
     to the limit of the factory and fill the pours again.
     Blind spots: scored edges need more (see the panel checks). Castellated pads and the bare fingers of edge connectors
-    are taken as meant. Lands removed on unused inner layers are measured as if they were there. Curved edges and
-    pours are known within 5 um, and that much is granted.
+    are taken as meant. Unplated holes and slots of parts are not taken for edges. Lands removed on unused inner layers
+    are measured as if they were there. Curved edges and pours are known within 5 um, and that much is granted.
     Source: common practice: 0.25 mm outer, 0.40 to 0.50 mm inner for a routed edge.
     """
     if not board.outline.is_closed:
-        yield copper_near_edge.not_run("a closed board outline", "close the outline; see bare-board/outline-open")
+        yield copper_near_edge.not_run("A closed board outline", "Close the outline; see bare-board/outline-open")
         return
     if board.stackup.edge_plated:
         yield copper_near_edge.not_run(
-            "which edges are plated; this board says that some are", "look at the copper near the other edges by eye"
+            "Which edges are plated; this board says that some are", "Look at the copper near the other edges by eye"
         )
         return
     limits = sheet.bare_board
@@ -163,11 +181,10 @@ def _others_near(board: Board, near: Sequence[Near], sheet: Sheet) -> Answers:
     for key in sorted(groups, key=lambda key: (key[0], key[1], natural(key[2]))):
         ones = sorted(groups[key], key=lambda one: (natural(one.piece.net), natural(one.piece.layer), one.piece.uid))
         nets = listed(one.piece.net or "no net" for one in ones)
+        whose = "without net" if nets == "no net" else f"of {nets}"
         layers = listed(one.piece.layer for one in ones)
         plural = "s" if len(ones) > 1 else ""
-        yield _near_finding(
-            board, Consequence.QUERY, f"{key[0].capitalize()}{plural} of {nets} on {layers}", ones, sheet
-        )
+        yield _near_finding(board, Consequence.QUERY, f"{key[0].capitalize()}{plural} {whose} on {layers}", ones, sheet)
 
 
 def _near_finding(board: Board, consequence: Consequence, subject: str, ones: Sequence[Near], sheet: Sheet) -> Finding:
@@ -177,16 +194,20 @@ def _near_finding(board: Board, consequence: Consequence, subject: str, ones: Se
     how = f"{mm(worst.gap)} mm from the board edge" if worst.gap > 0.0 else "at or over the board edge"
     return copper_near_edge.finding(
         consequence,
-        f"{subject}: {how}; limit {mm(need)} mm for {layers} layers",
+        f"{subject}: {how}; {mm(need)} mm needed on {layers} layers",
         items=[one.piece.item for one in ones],
-        places=[
-            Place(one.at, board.side_of(one.piece.layer), f"{_label(one.piece)}, {mm(one.gap)} mm") for one in ones
-        ],
+        places=list(dict.fromkeys(_place(board, one) for one in ones)),
         measured=worst.gap,
         limit=need,
         limit_key=key,
         detail=f"{worst.piece.kind} {layers}",
     )
+
+
+def _place(board: Board, one: Near) -> Place:
+    """Where some copper is too near; tracks that meet there give the same place."""
+    x, y = (round(c, 4) for c in one.at)
+    return Place((x, y), board.side_of(one.piece.layer), f"{_label(one.piece)}, {mm(one.gap)} mm")
 
 
 def _about(gap: float) -> str:
@@ -238,7 +259,7 @@ class Ring:
 
 @check("bare-board/ring-too-thin", limits=(VIA_RING, PAD_RING))
 def ring_too_thin(board: Board, sheet: Sheet) -> Answers:
-    """Too little copper left round a plated hole to hold it when the drill wanders.
+    """Is enough copper left round each plated hole to hold it when the drill wanders?
 
     Why it matters: drills land up to a tenth of a millimetre off. A ring thinner than that breaks open: at best the
     joint is weaker, at worst the track that ends there is cut off.
@@ -251,7 +272,8 @@ def ring_too_thin(board: Board, sheet: Sheet) -> Answers:
     """
     groups: dict[tuple[str, str, str], list[Ring]] = defaultdict(list)
     for ring in (*_via_rings(board, sheet), *_pad_rings(board, sheet)):
-        groups[ring.limit_key, ring.form, mm(ring.width)].append(ring)
+        what = (ring.item[0].package or ring.item[0].reference) if isinstance(ring.item, tuple) else ""
+        groups[ring.limit_key, f"{what}: {ring.form}", mm(ring.width)].append(ring)
     for key in sorted(groups):
         yield _ring_finding(board, groups[key], sheet)
 
@@ -288,7 +310,7 @@ def _pad_rings(board: Board, sheet: Sheet) -> Iterator[Ring]:
         if falls_short(width, needs[n]) and (id(pad) not in worst or width < worst[id(pad)].width):
             label = f"{part.reference} pad {pad.number}".removesuffix(" pad ")
             drill = " x ".join(mm(side) for side in sorted(set(hole.size)))
-            form = f"{part.package or part.reference}: {_land(pad)} with {drill} mm hole"
+            form = f"{_land(pad, layer)} with {drill} mm hole"
             key = VIA_RING if hole.diameter < LEAD_MIN_MM else PAD_RING
             worst[id(pad)] = Ring((part, pad), pad.at, width, layer, label, form, key)
     yield from worst.values()
@@ -306,8 +328,10 @@ def _depth_on(layer: str, part: Part, pad: Pad, way: BaseGeometry) -> float:
     return max(depth(way, piece) for piece in (*shapely.get_parts(own), *joined))
 
 
-def _land(pad: Pad) -> str:
-    """A land in words; the size of a custom shape says little about it."""
+def _land(pad: Pad, layer: str) -> str:
+    """A land in words; the size of a custom shape says little about it, and so does one size of a stack of several."""
+    if len({round(shape.area, 4) for shape in pad.copper.values()}) > 1:
+        return f"land on {layer}"
     if pad.shape is PadShape.CUSTOM:
         return "custom land"
     return " x ".join(mm(side) for side in sorted(set(pad.size))) + " mm land"
@@ -318,20 +342,22 @@ def _ring_finding(board: Board, rings: Sequence[Ring], sheet: Sheet) -> Finding:
     worst = min(rings, key=lambda ring: round(ring.width, 6))
     need = float(sheet.value(worst.limit_key))
     width = f"ring {mm(worst.width)} mm" if worst.width > 0.0 else "the hole leaves its copper"
-    if isinstance(worst.item, Via):
+    owners = [ring.item[0] for ring in rings if isinstance(ring.item, tuple)]
+    if not owners:
         subject = f"{counted(len(rings), 'via')}, {worst.form}"
     else:
-        parts = listed(ring.item[0].reference for ring in rings if isinstance(ring.item, tuple))
-        subject = f"{counted(len(rings), 'pad')} of {parts}, {worst.form}"
+        package = f" ({owners[0].package})" if owners[0].package else ""
+        parts = listed(part.reference for part in owners)
+        subject = f"{counted(len(rings), 'pad')} of {parts}{package}, {worst.form}"
     return ring_too_thin.finding(
         Consequence.QUERY,
-        f"{subject}: {width}; limit {mm(need)} mm",
+        f"{subject}: {width}; {mm(need)} mm needed",
         items=[ring.item for ring in rings],
         places=[Place(ring.at, board.side_of(ring.layer), ring.label) for ring in rings],
         measured=worst.width,
         limit=need,
         limit_key=worst.limit_key,
-        detail=worst.form,
+        detail=f"{owners[0].package or owners[0].reference}: {worst.form}" if owners else worst.form,
     )
 
 

@@ -13,7 +13,7 @@ from lineworthy.geometry import falls_short
 from lineworthy.knowledge.looks import Basis, is_round
 from lineworthy.knowledge.marks import Fiducial, Marks
 from lineworthy.knowledge.rings import KINDS, Gap, Surroundings
-from lineworthy.knowledge.wording import counted, listed, mm, natural
+from lineworthy.knowledge.wording import counted, listed, mm, natural, sentence
 from lineworthy.model import Board, Mount, Part, Side
 from lineworthy.registry import Answers, ItemOrPad, check
 from lineworthy.sheet import FiducialLimits, Sheet
@@ -63,9 +63,10 @@ def too_few(board: Board, sheet: Sheet, marks: Marks) -> Answers:
         grave = not enough and not simple and len(usable) + len(maybe) < limits.per_side_min_count
         yield too_few.finding(
             Consequence.HOLD if grave else Consequence.NOTE,
-            f"the {side.value} carries {counted(len(placed), 'machine-placed part')} and "
-            f"{counted(len(usable), 'alignment mark')}; {wanted} are {'preferred' if enough else 'needed'}"
+            f"The {side.value} carries {counted(len(placed), 'machine-placed part')} and "
+            f"{counted(len(usable), 'alignment mark')}; {wanted} {'preferred' if enough else 'needed'}"
             + _others(found, maybe)
+            + _no_marks(marks, side)
             + (f"; {simple}" if simple and not enough else ""),
             items=_items(usable),
             places=[Place(mark.at, side, mark.label) for mark in _ordered(usable)],
@@ -109,7 +110,7 @@ def clear_area_crowded(board: Board, sheet: Sheet, marks: Marks) -> Answers:
         yield _crowded(group, ratio)
     if waiting:
         yield clear_area_crowded.not_run(
-            f"pours near {_names(waiting)} have no fill in the document", "fill all zones and save the board"
+            f"Pours near {_names(waiting)} have no fill in the document", "Fill all zones and save the board"
         )
 
 
@@ -124,8 +125,8 @@ def _crowded(group: list[tuple[Fiducial, Gap]], ratio: float) -> Finding:
     items = [*_items(marks), *(gap.item for _, gap in group if gap.item is not None)]
     return clear_area_crowded.finding(
         Consequence.NOTE if first.basis is Basis.LOOKS else Consequence.QUERY,
-        f"{thing} leaves {_names(marks)} ({mm(first.diameter)} mm, {first.side.value}) a clear ring of "
-        f"{mm(gap.distance)} mm; {mm(need)} mm is needed",
+        f"{sentence(thing)} leaves {_names(marks)} ({mm(first.diameter)} mm, {first.side.value}) a clear ring of "
+        f"{mm(gap.distance)} mm; {mm(need)} mm needed",
         items=items,
         places=[Place(mark.at, mark.side, mark.label) for mark in marks],
         measured=gap.distance,
@@ -170,6 +171,18 @@ def _others(found: list[Fiducial], maybe: list[Fiducial]) -> str:
     covered = [mark for mark in found if mark.sure and not mark.is_open]
     said = f"; covered by solder mask: {_names(covered)}" if covered else ""
     return said + (f"; bare lands that may be marks: {_names(maybe)}" if maybe else "")
+
+
+def _no_marks(marks: Marks, side: Side) -> str:
+    """What a person would count as a mark of this side and a machine would not, and why."""
+    why: dict[str, list[str]] = {}
+    for one in marks.impostors:
+        if one.part.side is side:
+            why.setdefault(one.evidence, []).append(one.part.reference)
+    for mark in marks.fiducials_on(side):
+        if mark.local:
+            why.setdefault("for one part only", []).append(mark.label)
+    return "".join(f"; not counted: {listed(names)} ({reason})" for reason, names in sorted(why.items()))
 
 
 def _ordered(marks: Iterable[Fiducial]) -> list[Fiducial]:

@@ -28,8 +28,8 @@ _REVISION_BLANK = re.compile(r"(?<![a-z])(?:rev|ver|v[ .:#?x]|r[ .:#?x]|rel)", r
 _NUMBER_BLANK = re.compile(r"x{3,}|#{3,}|p/?n|part|number|name|title|product|model", re.IGNORECASE)
 _NO_NAME = re.compile(
     r"(?:component|solder|copper|top|bottom|front|back|mask|legend|silk(?:screen)?|layer|side|made in|designed|with|by|"
-    r"www|https?|com|org|rohs|lead ?free|do not|remove|warning|caution|danger|only|use|licen[cs]ed?|cern|ohl|gpl|creative|"
-    r"94 ?v-?[012])\b",
+    r"www|https?|com|org|rohs|lead ?free|do not|remove|warning|caution|danger|only|use|"
+    r"licen[cs]ed?|cern|ohl|gpl|creative|94 ?v-?[012])\b",
     re.IGNORECASE,
 )
 
@@ -58,14 +58,14 @@ def part_number_missing(board: Board, sheet: Sheet, printed: Printed) -> Answers
         shown = sorted(candidates, key=_prominence)[:SHOWN]
         yield part_number_missing.finding(
             Consequence.NOTE,
-            f"no marking reads as the board's part number or product name{called}; to be confirmed by a person: "
+            f"No marking reads as the board's part number or product name{called}; to be confirmed by a person: "
             f"{_listed(shown)}",
             items=shown,
             places=_places(shown),
         )
         return
     there = _on_other_layers(printed, lambda m: _names_the_board(m, printed))
-    message = f"no part number or product name is printed{called}{there}"
+    message = f"No part number or product name is printed{called}{there}"
     yield _missing(part_number_missing, printed, board, sheet, message)
 
 
@@ -90,7 +90,7 @@ def revision_missing(board: Board, sheet: Sheet, printed: Printed) -> Answers:
     if blanks:
         yield revision_missing.finding(
             Consequence.QUERY,
-            f"the revision is left blank in {_listed(blanks)}{_title_block(printed)}",
+            f"The revision is left blank in {_listed(blanks)}{_title_block(printed)}",
             items=blanks,
             places=_places(blanks),
         )
@@ -100,13 +100,13 @@ def revision_missing(board: Board, sheet: Sheet, printed: Printed) -> Answers:
         doubts = "; ".join(dict.fromkeys(_doubt(marking, reading, printed) for marking, reading in shown))
         yield revision_missing.finding(
             Consequence.NOTE,
-            f"no marking surely reads as a revision; to be confirmed by a person: {doubts}",
+            f"No marking surely reads as a revision; to be confirmed by a person: {doubts}",
             items=markings,
             places=_places(markings),
         )
     else:
         there = _on_other_layers(printed, lambda m: any(r.sure for r in read_revisions(m.text, printed.context)))
-        message = f"no revision is printed{_title_block(printed)}{there}"
+        message = f"No revision is printed{_title_block(printed)}{there}"
         yield _missing(revision_missing, printed, board, sheet, message)
 
 
@@ -134,7 +134,7 @@ def _number_blanks(printed: Printed) -> Answers:
     if blanks:
         yield part_number_missing.finding(
             Consequence.QUERY,
-            f"the part number or name is left blank in {_listed(blanks)}",
+            f"The part number or name is left blank in {_listed(blanks)}",
             items=blanks,
             places=_places(blanks),
             detail="blank",

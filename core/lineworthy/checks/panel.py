@@ -72,7 +72,7 @@ def small_board_unplanned(board: Board, sheet: Sheet) -> Answers:
     """
     size = _size(board)
     if size is None:
-        yield small_board_unplanned.not_run("a closed board outline", "draw the board edge as one closed loop")
+        yield small_board_unplanned.not_run("A closed board outline", "Draw the board edge as one closed loop")
         return
     shorter, longer = size
     if not _is_small(size, sheet) or next(panel_signs(board), None):
@@ -96,29 +96,27 @@ def small_board_unplanned(board: Board, sheet: Sheet) -> Answers:
 def part_at_break_edge(board: Board, sheet: Sheet, packages: Packages) -> Answers:
     """Does a part stand where it is hit or bent when boards are broken out of their panel?
 
-    Asked only of boards that will be panelised: small ones, and those that say so. Measured from body and lands to
-    every straight stretch of the outer edge. Ceramic capacitors from 0603 on keep more distance than other parts; lying
-    across the edge, so that bending pulls on both ends, is worse than lying along it.
-
     Why it matters: a scoring wheel or a router needs room beside its line, and a board bends most where it breaks.
     Ceramic capacitors crack under that bend, invisibly, and fail in the field as a short.
     What to do: turn capacitors along the edge and move them inwards, behind a slot, or to an edge that is not
     separated; have boards routed or sawn instead of broken by hand.
-    Blind spots: which edges are separated, and how, is not known before the panel is drawn, so every straight outer
-    edge counts, also one that ends up at a slot. Curved edges, tabs and slots that take the strain are not looked at.
-    Parts that reach over the edge, connectors, antennas and switches are taken as meant to be there.
+    Blind spots: asked only of boards that will be panelised: small ones, and those that say so. Measured from body and
+    lands to every straight stretch of the outer edge; ceramic capacitors count from 0603 on. Which edges are
+    separated, and how, is not known before the panel is drawn, so every straight outer edge counts, also one that
+    ends up at a slot. Curved edges, tabs and slots that take the strain are not looked at. Parts that reach over
+    the edge, connectors, antennas and switches are taken as meant to be there.
     Source: common practice for the distances, which come from the capability sheet; the ranking of positions follows a
     capacitor maker's frequently asked questions on flex cracks (TDK).
     """
     size = _size(board)
     if size is None:
-        yield part_at_break_edge.not_run("a closed board outline", "draw the board edge as one closed loop")
+        yield part_at_break_edge.not_run("A closed board outline", "Draw the board edge as one closed loop")
         return
     if not _is_small(size, sheet) and not next(panel_signs(board), None):
         return
     lines = _straight_edges(board)
     if not lines:
-        yield part_at_break_edge.not_run("a straight outer edge to separate along", "draw the panel with its tabs")
+        yield part_at_break_edge.not_run("A straight outer edge to separate along", "Draw the panel with its tabs")
         return
     near = sorted(_near_edges(board, lines, packages, sheet), key=lambda one: one.order)
     yield from _judge_parts([one for one in near if not one.is_ceramic], sheet.panel.break_edge_part_min_mm)
@@ -293,7 +291,7 @@ def _judge_parts(near: Sequence[_NearEdge], need: float) -> Iterator[Finding]:
             others = f", and {listed([one.part.reference for one in ones[1:]])} no nearer" if len(ones) > 1 else ""
             message = (
                 f"{ones[0].part.reference} is {mm(ones[0].gap)} mm from a straight board edge{others}; "
-                f"parts need {mm(need)} mm where boards are separated"
+                f"{mm(need)} mm needed where boards are separated"
             )
             yield _finding(ones, Consequence.QUERY if touching else Consequence.NOTE, message, PART, need)
 
@@ -310,7 +308,7 @@ def _judge_ceramics(near: Sequence[_NearEdge], need: float) -> Iterator[Finding]
         who = f"{first} lies" if len(ones) == 1 else f"{len(ones)} ceramic capacitors, nearest {first}, lie"
         message = (
             f"{who} {'across' if across else 'along'} a straight board edge at {mm(ones[0].gap)} mm; "
-            f"ceramic capacitors need {mm(need)} mm where boards are separated"
+            f"{mm(need)} mm needed where boards are separated"
         )
         yield _finding(ones, Consequence.QUERY if worst else Consequence.NOTE, message, CERAMIC, need)
 

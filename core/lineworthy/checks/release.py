@@ -18,7 +18,7 @@ SLIVER_MM = 0.1
 
 @check("release/pour-unfilled")
 def pour_unfilled(board: Board) -> Answers:
-    """Copper pours that hold no copper at review time.
+    """Do copper pours hold no copper at review time?
 
     Why it matters: a plot writes what the document holds. Files made from this state lack the copper of these pours,
     and nothing in the files shows that it was ever meant to be there.

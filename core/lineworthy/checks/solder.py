@@ -12,6 +12,7 @@ from shapely import Polygon
 
 from lineworthy.finding import Consequence, Finding, Place, centre
 from lineworthy.geometry import exceeds, falls_short, true_sizes, width_and_length
+from lineworthy.knowledge.looks import is_round, span
 from lineworthy.knowledge.wording import counted, listed, mm, natural
 from lineworthy.model import Board, Pad, Part, Side
 from lineworthy.registry import Answers, check
@@ -48,7 +49,7 @@ class Opening:
     limits=("solder.stencil_mm", "solder.paste_area_min_ratio", "solder.paste_aspect_min_ratio"),
 )
 def paste_aperture_small(board: Board, sheet: Sheet) -> Answers:
-    """Stencil openings so small for the thickness of the foil that paste stays in them.
+    """Are stencil openings so small for the thickness of the foil that paste stays in them?
 
     Why it matters: paste sticks to the walls of an opening as well as to the land below it. When the walls are large
     against the opening, part of the paste leaves with the stencil, and joints come out starved or open, at random.
@@ -99,7 +100,7 @@ def _windows(part: Part, side: Side) -> list[Polygon]:
 
 
 def _judged(part: Part, pad: Pad, side: Side, shape: Polygon, sheet: Sheet) -> Opening:
-    size = width_and_length(shape)
+    size = (span(shape), span(shape)) if is_round(shape) else width_and_length(shape)
     if exceeds(size[1], LONG * size[0]):
         ratio, key = size[0] / sheet.solder.stencil_mm, "solder.paste_aspect_min_ratio"
     else:
@@ -116,11 +117,13 @@ def _finding(group: list[Opening], sheet: Sheet) -> Finding:
     package = f" ({worst.part.package})" if worst.part.package else ""
     kind = "aspect" if worst.is_long else "area"
     limit = float(sheet.value(worst.limit_key))
-    grade = ", for coated or electroformed foil" if not worst.is_long and worst.ratio >= COATED_AREA_RATIO else ""
+    is_coated = not worst.is_long and worst.ratio >= COATED_AREA_RATIO
+    grade = ", enough for a coated or electroformed foil only" if is_coated else ""
+    need = f"{limit:.2f} needed at {mm(sheet.solder.stencil_mm)} mm foil"
     subject = f"{counted(len(group), 'stencil opening')} of {_size(worst)} mm in {where}{package}"
     return paste_aperture_small.finding(
         Consequence.QUERY,
-        f"{subject}: {kind} ratio {worst.ratio:.2f}{grade}; limit {limit:.2f} at {mm(sheet.solder.stencil_mm)} mm foil",
+        f"{subject}: {kind} ratio {worst.ratio:.2f}{grade}; {need}",
         items=[(opening.part, opening.pad) for opening in group],
         places=[
             Place(centre(o.shape), o.side, f"{o.part.reference} pad {o.pad.number}".removesuffix(" pad "))

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.geometry import exceeds, falls_short, pairs_within, width_and_length
 from lineworthy.knowledge.packages import Family, PackageFacts, Packages
-from lineworthy.knowledge.wording import counted, listed, mm, natural
+from lineworthy.knowledge.wording import counted, listed, mm, natural, sentence
 from lineworthy.model import Board, Part, Side
 from lineworthy.registry import Answers, Check, check
 from lineworthy.sheet import Sheet
@@ -44,7 +44,7 @@ _REACH = {
 
 _BETWEEN = {
     "small_chip_min_mm": "between small chips",
-    "chip_min_mm": "between chips and packages as small",
+    "chip_min_mm": "between chips and other small packages",
     "chip_to_package_min_mm": "between a chip and a package",
     "package_min_mm": "between packages",
     "array_min_mm": "round an array",
@@ -109,21 +109,19 @@ class _Pair:
 def parts_too_close(board: Board, sheet: Sheet, packages: Packages) -> Answers:
     """Are parts so close that they collide, hide each other's joints, or cannot be replaced one at a time?
 
-    Measured from body and lands of one part to body and lands of the next, side by side on the same face, with the
-    limit of the pair: chips, packages, ball or land arrays, connectors. Leads that come through from the other face
-    count against surface parts there. Overlapping bodies are a query; so is less than half the limit where the drawn
-    courtyards overlap, too; anything else short of a limit is one note per kind of pair.
-
     Why it matters: placement machines tilt or push neighbours that stand within their nozzle's tolerance, cameras and
     irons need to see and reach a joint from the side, and a part too close to its neighbour cannot be replaced without
     reflowing both. Leads beside small parts are shorted by the solder wave or the selective nozzle.
     What to do: move the parts apart. Where the density is wanted, agree on it with the factory and put its own numbers
     into the capability sheet.
-    Blind spots: bodies are as drawn in the library, a surface part without a drawing counts as the hull of its lands, a
-    leaded one as its lands. Height is not looked at: a part under a raised one counts as a collision unless it lies
-    under a module on pins, or wholly under a connector, relay, switch or coil. Shield cans, heat sinks, antennas,
-    holes, marks, solder jumpers and parts marked do-not-fit are left out. Through-hole parts among themselves may
-    touch; connectors may stand side by side.
+    Blind spots: measured from body and lands of one part to body and lands of the next on the same face, with the limit
+    of the pair of kinds; leads that come through from the other face count against surface parts. Overlapping
+    bodies are a query, and so is less than half the limit where the drawn courtyards overlap, too; all that is
+    merely short of one limit is one note. Bodies are as drawn in the library, a surface part without a drawing
+    counts as the hull of its lands, a leaded one as its lands. Height is not looked at: a part under a raised one
+    counts as a collision unless it lies under a module on pins, or wholly under a connector, relay, switch or coil.
+    Shield cans, heat sinks, antennas, holes, marks, solder jumpers and parts marked do-not-fit are left out.
+    Through-hole parts among themselves may touch; connectors may stand side by side.
     Source: common practice; every value comes from the capability sheet, which names its source.
     """
     bodies = _collect(board, packages)
@@ -222,7 +220,10 @@ def _stands_over(first: _Body, second: _Body) -> bool:
     for over, under in ((first, second), (second, first)):
         if over.kind == "leads" or over.facts.family not in _STANDS_OVER:
             continue
-        on_pins = over.facts.family is Family.MODULE and over.facts.leads and not under.facts.leads
+        is_module = over.facts.family is Family.MODULE
+        if is_module and not over.facts.leads:
+            continue  # soldered flat to the board
+        on_pins = is_module and not under.facts.leads
         if on_pins or over.facts.body.covers(under.facts.body):
             return True
     return False
@@ -260,9 +261,10 @@ def _judge(pairs: Sequence[_Pair], is_query: bool, sheet: Sheet) -> Finding:
             consequence, _collision(pairs), items=parts, places=places, measured=0.0, detail="overlap"
         )
     need = getattr(sheet.spacing, nearest.limit)
-    wanted = f"this process needs {mm(need)} mm {_BETWEEN[nearest.limit]}"
+    wanted = f"{mm(need)} mm needed {_BETWEEN[nearest.limit]}"
     if is_query or len(pairs) == 1:
-        message = f"{nearest.label} are {mm(nearest.gap)} mm apart{_more(pairs)}; {wanted}"
+        apart = f"are {mm(nearest.gap)} mm apart" if round(nearest.gap, 3) > 0 else "touch"
+        message = sentence(f"{nearest.label} {apart}{_more(pairs)}; {wanted}")
     else:
         message = f"{len(pairs)} pairs, nearest {nearest.label}, are {mm(nearest.gap)} mm and more apart; {wanted}"
     return parts_too_close.finding(
@@ -280,7 +282,7 @@ def _judge(pairs: Sequence[_Pair], is_query: bool, sheet: Sheet) -> Finding:
 def _collision(pairs: Sequence[_Pair]) -> str:
     """Who is in the same place; `pairs` all have one part in common when there is more than one."""
     if len(pairs) == 1:
-        return f"{pairs[0].label} overlap by {mm(round(pairs[0].overlap, 2))} mm\u00b2"
+        return sentence(f"{pairs[0].label} overlap by {mm(round(pairs[0].overlap, 2))} mm\u00b2")
     both = [{pair.first.part.reference, pair.second.part.reference} for pair in pairs]
     hub = set.intersection(*both)
     others = listed(set.union(*both) - hub)

@@ -38,7 +38,7 @@ class Line:
 
 @check("supply/manufacturer-part-missing")
 def manufacturer_part_missing(board: Board, marks: Marks) -> Answers:
-    """Lines of the parts list that do not say which manufacturer's part to buy.
+    """Does every line of the parts list say which manufacturer's part to buy?
 
     Why it matters: a value and a package fit hundreds of parts of differing voltage, material and price. The buyer
     asks, or chooses for you, and what was tested is not what is built.

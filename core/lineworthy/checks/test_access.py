@@ -19,7 +19,7 @@ from lineworthy.sheet import Sheet
 
 LIMIT = "test-access.target_min_mm"
 
-NO_NETS = ("nets: no pad of the board has one", "update the board from its schematic, so that pads carry nets")
+NO_NETS = ("Nets: no pad of the board has one", "Update the board from its schematic, so that pads carry nets")
 
 
 class _Reach(NamedTuple):

@@ -30,15 +30,18 @@ _DEALER = (
 )
 _THING = r"(?:parts?|products?|prod|components?|comp|devices?|dev|articles?|art|item|catalogu?e?|cat|order(?:ing)?)"
 _SIGN = (
-    r"(?:number|num|no|nr|pn|code|id|ref(?:erence)?|name|sku|nummer|teilenummer|artikelnummer|bestellnummer|nummero|bez(?:eichnung)?|kod|codice|codigo)"
+    r"(?:number|num|no|nr|pn|code|id|ref(?:erence)?|name|sku|nummer|teilenummer|artikelnummer|bestellnummer|nummero"
+    r"|bez(?:eichnung)?|kod|codice|codigo)"
 )
 _COUNT = r"\d{0,2}"
 
 _PATTERNS = (
     (Meaning.MAKER, rf"{_MAKER}{_COUNT}(?:name{_COUNT})?"),
-    (Meaning.MAKER_PART, rf"mpns?{_COUNT}(?:alt\w*|primary|main|\d*)|(?:alt\w*|primary|main)mpn|m(?:f|n|an)(?:pn|part){_COUNT}"),
+    (Meaning.MAKER_PART, rf"mpns?{_COUNT}(?:alt\w*|primary|main|\d*)|(?:alt\w*|primary|main)mpn"),
+    (Meaning.MAKER_PART, rf"m(?:f|n|an)(?:pn|part){_COUNT}"),
     (Meaning.MAKER_PART, r"(?:component|orderable)?(?:part|p)(?:number|num|no|nr)|pn"),
-    (Meaning.MAKER_PART, rf"{_MAKER}{_COUNT}(?:s?{_THING}{_SIGN}?|{_SIGN}){_COUNT}|(?:ref(?:erence)?|codice|codigo|kod){_MAKER}"),
+    (Meaning.MAKER_PART, rf"{_MAKER}{_COUNT}(?:s?{_THING}{_SIGN}?|{_SIGN}){_COUNT}"),
+    (Meaning.MAKER_PART, rf"(?:ref(?:erence)?|codice|codigo|kod){_MAKER}"),
     (Meaning.MAKER_PART, r"(?:厂家|厂商|制造商|原厂)(?:型号|料号|编号|零件号)|(?:メーカー?)?(?:品番|型番)"),
     (Meaning.ORDER_CODE, rf"{_DEALER}{_COUNT}(?:pcb)?(?:{_THING}{_SIGN}?|stock{_SIGN}|{_SIGN})?{_COUNT}"),
     (Meaning.ORDER_CODE, rf"sku|spn|(?:order(?:ing)?|bestell){_SIGN}"),

@@ -31,6 +31,14 @@ def is_round(shape: BaseGeometry) -> bool:
     return float(4 * np.pi * shape.area / shape.length**2) >= ROUND_MIN
 
 
+def is_square(shape: BaseGeometry) -> bool:
+    """One piece without a hole that fills a rectangle of equal sides, within a twentieth."""
+    if not isinstance(shape, Polygon) or shape.is_empty or shape.interiors:
+        return False
+    box = shapely.minimum_rotated_rectangle(shape)
+    return bool(shape.area >= 0.95 * box.area and length(shape) ** 2 <= 1.05 * box.area)
+
+
 def span(shape: BaseGeometry) -> float:
     """Diameter of a round shape, of any other the diameter of the smallest circle round it; 0 for nothing."""
     if shape.is_empty:

@@ -19,7 +19,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.knowledge.holes import MOUNTING_NAME, TOOLING_NAME, FixingHole, fixing_holes
-from lineworthy.knowledge.looks import Basis, is_round, middle, span
+from lineworthy.knowledge.looks import Basis, is_round, is_square, middle, span
 from lineworthy.model import Board, Graphic, LayerKind, Pad, PadKind, PadRole, Part, Side
 from lineworthy.shapes import Area, Point, polygonal
 
@@ -30,7 +30,10 @@ OPENING_RATIO = 1.4
 """A mask opening this much wider than its copper was made so on purpose; lands are opened by a hairline only."""
 
 _FIDUCIAL_ROLES = (PadRole.FIDUCIAL_GLOBAL, PadRole.FIDUCIAL_LOCAL)
-_FIDUCIAL_NAME = re.compile(r"fiducial|^fid(?![a-z])", re.IGNORECASE)
+_FIDUCIAL_NAME = re.compile(
+    r"fiducial|^fid(?![a-z])|passermark|passerkreuz|(?:alignment|registration|optical|camera)[-_ ]?(?:mark|target)",
+    re.IGNORECASE,
+)
 _FIDUCIAL_REFERENCE = re.compile(r"fid(ucial)?s?[-_ ]?\d*[a-z]?\Z", re.IGNORECASE)
 _TEST_NAME = re.compile(r"test[-_ ]?(point|pad|pin)|^tp[-_]", re.IGNORECASE)
 _TEST_REFERENCE = re.compile(r"tp[-_]?\d+[a-z]?\Z", re.IGNORECASE)
@@ -203,10 +206,14 @@ class Marks:
 
     def _lookalikes_of(self, part: Part, pad: Pad) -> Iterator[Fiducial]:
         for mark in self._marks_from(part, [pad], Basis.LOOKS, "", False):
-            if not (is_round(mark.shape) and mark.is_open and _plausible(mark.diameter)):
+            if not (mark.is_open and _plausible(mark.diameter)):
                 continue
             wide = span(mark.opening)
             sure = wide >= OPENING_RATIO * mark.diameter
+            if sure and is_square(mark.shape):
+                yield replace(mark, evidence="square bare copper in a wide mask opening, not wired up", sure=False)
+            if not is_round(mark.shape):
+                continue
             evidence = (
                 f"undeclared, but round bare copper of {mark.diameter:.2f} mm in a {wide:.2f} mm mask opening, "
                 "no paste, no hole, not wired up"
@@ -333,8 +340,8 @@ def _served(part: Part) -> bool:
 
 def _why_no_mark(part: Part) -> str:
     if any(pad.hole is not None for pad in part.pads):
-        return "it is a hole"
-    return "its copper takes paste" if any(pad.copper for pad in part.pads) else "it has no copper"
+        return "a hole"
+    return "copper takes paste" if any(pad.copper for pad in part.pads) else "without copper"
 
 
 def _apart(pads: list[Pad]) -> bool:

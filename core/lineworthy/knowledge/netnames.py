@@ -131,7 +131,7 @@ GROUND = _any(
     r"[A-Z]{0,4}\d?GND[A-Z]{0,4}\d*|GROUND|VSS[A-Z]{0,4}\d*|EARTH|CHASSIS|CHASS?GND|SHIELD|SHLD|MASSE|MASSA|MASA|ERDE"
     r"|TERRE|TIERRA|TERRA|0V0?"
 )
-"""Ground by whatever name and language: GND and its kin, VSS, 0V, earth, chassis, Masse, massa, masa, terre, tierra, terra."""
+"""Ground by whatever name and language: GND and its kin, VSS, 0V, earth, chassis, Masse, massa, masa, terre, tierra."""
 
 POWER = _any(
     r"[A-Z]{0,2}VCC[A-Z]{0,3}\d*[A-Z]?\d?|[A-Z]{0,3}VDD[A-Z0-9]{0,5}|[A-Z]{0,3}VBAT\w?|\w{0,4}BATT?[+\-]?|VBUS\w?"

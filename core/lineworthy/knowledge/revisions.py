@@ -110,7 +110,8 @@ def read_revisions(text: str, context: Context = Context()) -> tuple[Revision, .
             continue
         taken.append(match.span())
         before = [word.casefold() for word in re.findall(r"[A-Za-z0-9]+", line[: match.start()])]
-        says_rev = match[0][:3].casefold() == "rev"  # licences and standards have versions, only designs have a rev, and standards
+        # licences and software have versions; only designs have a rev, and standards
+        says_rev = match[0][:3].casefold() == "rev"
         if says_rev and _STANDARDS & set(before[-4:]):
             continue
         if not says_rev and (_LICENCES & set(before[-3:]) or _OTHERS & set(before[-1:])):

@@ -35,3 +35,8 @@ def mm(value: float) -> str:
     # the inner rounding takes off floating-point noise, so that a turned board reads the same
     text = f"{round(value, 6):.3f}"
     return text[:-1] if text.endswith("0") else text
+
+
+def sentence(text: str) -> str:
+    """With a capital letter at the beginning, the rest as it is."""
+    return text[:1].upper() + text[1:]

@@ -54,16 +54,35 @@ def board_outline(shapes: Sequence[tuple[str, Drawn]]) -> Outline:
     uids = tuple(uid for uid, _ in shapes)
     if not shapes:
         return Outline(Polygon(), (OutlineFault("none", None),))
-    chains = chained([shape for _, shape in shapes])
-    faults = [OutlineFault("branch", at) for at in chains.branches]
+    single, doubled = _once([shape for _, shape in shapes])
+    chains = chained(single)
+    faults = [OutlineFault("doubled", at) for at in doubled]
+    faults += [OutlineFault("branch", at) for at in chains.branches]
     faults += sorted(_gaps(chains), key=lambda fault: (-fault.gap, fault.at or (0.0, 0.0)))
     faults += _crossings(chains.loops)
     area = nested(chains.loops)
-    if chains.open_paths and not _covers(area, chains.open_paths):
+    if chains.open_paths and _holds(chains.open_paths, area):
         area = Polygon()
     if area.is_empty and not faults:
         faults.append(OutlineFault("none", None))
     return Outline(area, tuple(faults), uids)
+
+
+def _once(shapes: Sequence[Drawn]) -> tuple[list[Drawn], list[Point]]:
+    """Shapes without those that lie exactly on an earlier one, whichever way they run, and the places of those."""
+    seen: set[tuple[tuple[int, ...], ...]] = set()
+    single: list[Drawn] = []
+    doubled: list[Point] = []
+    for shape in shapes:
+        points = [tuple(point) for point in np.rint(shape.path / SNAP_MM).astype(int).tolist()]
+        # a closed shape may begin at any corner
+        key = tuple(sorted(points)) if shape.closed else min(tuple(points), tuple(reversed(points)))
+        if key in seen and len(points) > 1:
+            doubled.append((float(shape.path[0][0]), float(shape.path[0][1])))
+        else:
+            seen.add(key)
+            single.append(shape)
+    return single, doubled
 
 
 def closed_area(shapes: Sequence[Drawn], snap: float = SNAP_MM) -> Area:
@@ -233,9 +252,7 @@ def nested(loops: Sequence[Coords]) -> Area:
     return area
 
 
-def _covers(area: Area, paths: Sequence[Coords]) -> bool:
-    """Whether the open paths lie within the closed outline, so that it still stands for the board."""
-    if area.is_empty:
-        return False
-    hull = shapely.box(*area.bounds).buffer(SNAP_MM)
-    return all(hull.covers(shapely.LineString(path)) for path in paths)
+def _holds(paths: Sequence[Coords], area: Area) -> bool:
+    """Whether open paths run round most of what is closed: then they are the edge, and the loops are cut-outs."""
+    hull = shapely.convex_hull(shapely.multipoints(np.concatenate(paths)))
+    return float(shapely.area(shapely.intersection(hull, area))) > 0.5 * area.area
