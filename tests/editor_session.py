@@ -104,7 +104,8 @@ def seed(home: Path, major: int, interpreter: str = "/usr/bin/python3", api: boo
     }
     (config / "kicad_common.json").write_text(json.dumps(common), encoding="utf-8")
     for kind in ("fp", "sym", "design_block"):
-        table = f"({kind}_lib_table\n  (version 7)\n)\n"
+        version = "" if major == 6 else "  (version 7)\n"  # 6 takes nothing but libraries
+        table = f"({kind}_lib_table\n{version})\n"
         (config / f"{kind.replace('_', '-')}-lib-table").write_text(table, encoding="utf-8")
     return config
 
