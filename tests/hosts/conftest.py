@@ -13,7 +13,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from contract_board import write_board
 from fake_host import FakeHost
-from subjects import DrivenHost, Headless, Inside, Subject, install_driver, without_field_ids
+from subjects import DrivenHost, Headless, Inside, Subject, bindings_major, install_driver, without_field_ids
 
 from editor_session import EditorError, EditorSession
 from lineworthy_kicad.hosts.file_host import FileHost
@@ -47,7 +47,7 @@ def subject(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Subject]
     if name in IN_EDITOR:
         yield _in_editor(name, request.getfixturevalue("editor"))
         return
-    board = write_board(tmp_path)
+    board = write_board(tmp_path, bindings_major() if name == "bindings-headless" else 9)
     if name == "file":
         yield Subject(FileHost(board), board, shows=False, fills=False)
     elif name == "fake":

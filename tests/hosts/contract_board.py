@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import json
+import re
 import uuid
 from pathlib import Path
 
@@ -21,10 +22,15 @@ def uid(name: str) -> str:
 PART, PAD, TRACK, TEXT, ZONE = (uid(name) for name in ("part", "pad-1", "track", "text", "zone-F.Cu"))
 
 
-def write_board(folder: Path) -> Path:
-    """Writes the board and its project into a folder, and returns the board."""
+def write_board(folder: Path, editor: int = 9) -> Path:
+    """Writes the board and its project into a folder, and returns the board.
+
+    Args:
+        folder: where to.
+        editor: major version of the editor that shall read it; all but 6 read what 9 writes.
+    """
     board = folder / "contract.kicad_pcb"
-    board.write_text(_document(), encoding="utf-8")
+    board.write_text(_in_format_6(_document()) if editor == 6 else _document(), encoding="utf-8")
     project = {"board": {}, "meta": {"filename": "contract.kicad_pro", "version": 3}, "text_variables": {"LOT": "42"}}
     board.with_suffix(".kicad_pro").write_text(json.dumps(project), encoding="utf-8")
     return board
@@ -60,10 +66,25 @@ def _document() -> str:
 {edges}
 (gr_text "ORIGINAL" (at 110 55 0) (layer "F.SilkS") (uuid "{TEXT}") (effects (font (size 1 1) (thickness 0.15))))
 (segment (start 120.9125 70) (end 128 70) (width 0.25) (layer "F.Cu") (net 2) (uuid "{TRACK}"))
+(via (at 113 62) (size 0.8) (drill 0.4) (layers "F.Cu" "B.Cu") (net 1) (uuid "{uid("via")}"))
 {_zone("F.Cu")}
 {_zone("B.Cu")}
 )
 """
+
+
+def _in_format_6(text: str) -> str:
+    """The same board as version 6 writes it."""
+    numbers = {"B.Cu": 31, "B.Paste": 34, "F.Paste": 35, "B.SilkS": 36, "F.SilkS": 37, "B.Mask": 38, "F.Mask": 39}
+    numbers.update({"Edge.Cuts": 44, "B.Fab": 48, "F.Fab": 49})
+    for name, number in numbers.items():
+        text = re.sub(rf'\(\d+ "{re.escape(name)}" ', f'({number} "{name}" ', text)
+    text = text.replace(
+        '(version 20241229) (generator "pcbnew") (generator_version "9.0")', "(version 20211014) (generator pcbnew)"
+    )
+    text = text.replace(" (legacy_teardrops no)", "").replace("(stroke (width 0.1) (type default))", "(width 0.1)")
+    text = re.sub(r'\(property "(Reference|Value)"', lambda match: f"(fp_text {match[1].lower()}", text)
+    return re.sub(r'\(uuid "([^"]*)"\)', r"(tstamp \1)", text)
 
 
 def _nets() -> str:

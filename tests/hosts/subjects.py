@@ -8,10 +8,11 @@ import re
 import subprocess
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any, Callable, Optional
 
-from editor_session import ROOT, EditorSession, editor_packages
+from editor_session import HOW, ROOT, EditorSession, editor_packages
 from lineworthy.amend.amendment import Amendment
 from lineworthy_kicad.hosts.host import Applied, DocumentText, Host, HostError
 
@@ -92,6 +93,15 @@ def without_field_ids(text: str) -> str:
 def library_paths() -> list[str]:
     """What the editor's Python needs on its path."""
     return [str(ROOT / "core"), str(ROOT / "plugin"), str(editor_packages())]
+
+
+@cache
+def bindings_major() -> int:
+    """Major version of the bindings that the editor's Python has; fails in one line where it has none."""
+    ask = "import pcbnew; print(pcbnew.GetBuildVersion())"
+    done = subprocess.run([DRIVEN_PYTHON, "-c", ask], capture_output=True, text=True, env={}, check=False)
+    assert done.returncode == 0, f"{DRIVEN_PYTHON} has no bindings of the board editor: {HOW}"
+    return int(done.stdout.split()[-1].split(".")[0])
 
 
 class Headless:
