@@ -176,6 +176,7 @@ class EditorSession:
             self._start_screen()
             self.start()
         except BaseException:
+            self.kill()  # whatever it waits for, it would not hear a polite request
             self._end()
             raise
         return self
@@ -192,6 +193,11 @@ class EditorSession:
         """Process id of the editor."""
         assert self._editor is not None, "the editor is not running"
         return self._editor.pid
+
+    @property
+    def exit_code(self) -> Optional[int]:
+        """What the editor ended with; None while it runs."""
+        return None if self._editor is None else self._editor.poll()
 
     @property
     def environment(self) -> dict[str, str]:
