@@ -13,15 +13,13 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from contract_board import write_board
 from fake_host import FakeHost
-from subjects import DrivenHost, Headless, Inside, Subject, bindings_major, install_driver, without_field_ids
+from subjects import DrivenHost, Headless, Inside, Subject, bindings_major, freshen, install_driver
 
 from editor_session import EditorError, EditorSession
 from lineworthy_kicad.hosts.file_host import FileHost
 
 IN_EDITOR = ("bindings", "interprocess")
 HOSTS = ("fake", "file", "bindings-headless", *IN_EDITOR)
-
-_clean: dict[str, str] = {}
 
 
 @pytest.fixture(scope="session")
@@ -75,21 +73,6 @@ def _in_editor(name: str, editor: EditorSession) -> Subject:
         declares=name != "interprocess",
         editor=editor,
     )
-
-
-def freshen(editor: EditorSession) -> None:
-    """The board as it was at the start; undoing is much faster than loading it again."""
-    board = editor.client().get_board()
-    board.clear_selection()
-    clean = _clean.setdefault(editor.display, without_field_ids(board.get_as_string()))
-    for _ in range(8):
-        if without_field_ids(board.get_as_string()) == clean:
-            break
-        editor.run_action("common.Interactive.undo")
-    else:
-        board.revert()
-        assert without_field_ids(board.get_as_string()) == clean
-    editor.run_action("common.Control.zoomFitScreen")
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:

@@ -13,9 +13,8 @@ from pathlib import Path
 import pytest
 from contract_board import PART, write_board
 from kipy import KiCad
-from subjects import DRIVEN_PYTHON
+from subjects import DRIVEN_PYTHON, freshen
 
-from conftest import freshen
 from editor_session import ROOT, EditorSession
 from lineworthy.amend.amendment import MarkingText, ToolingHole
 from lineworthy.model import Side
