@@ -20,6 +20,8 @@ TICK = (27, 79, 168)
 """The colour of the tick in the light icon, which nothing else on the toolbars has."""
 TOOLBARS = 110
 """Height in pixels of the editor's menu and toolbars."""
+FIRST_FINDING = (228, 263)
+"""Place of the list's first finding in the dialog, under the heading of its area, in pixels."""
 _FIELD_UUID = re.compile(r"^\t\t\(property .*?^\t\t\)", re.M | re.S)
 
 
@@ -103,24 +105,24 @@ class Dialog:
     def review_again(self) -> dict[str, Any]:
         """F5."""
         self.focus()
+        time.sleep(0.7)
         self.session.keys("F5")
         return self.next_review()
 
     def show(self, words: str) -> None:
         """Finds the one finding with these words and shows it in the editor."""
-        self.focus()
+        window = self.focus()
         self.session.keys("ctrl+f")
         self.session.keys("ctrl+a")
         self.session.type(words)
-        time.sleep(0.7)
-        self.session.keys("Tab")
-        self.session.keys("Home", "Down")
-        self.session.keys("Return")
         time.sleep(1.0)
+        self.session.click(*FIRST_FINDING, window=window, repeat=2)
+        time.sleep(1.5)
 
     def insert(self) -> dict[str, Any]:
         """Inserts everything that is offered and returns the review after it."""
         self.focus()
+        time.sleep(0.7)
         self.session.keys("alt+i")
         self.session.focus(self.session.wait_for_window("^Insert into the board", 60))
         time.sleep(0.5)

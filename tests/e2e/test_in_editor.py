@@ -136,7 +136,8 @@ def test_a_finding_is_shown_in_the_editor(bench: Bench, way: str, tmp_path: Path
     finding = next(f for f in report["findings"] if f["uids"] and f["places"])
     bench.board.clear_selection()
     far = bench.status_zoom(tmp_path / "before.png")
-    bench.dialog.show(finding["message"][:40])
+    bench.dialog.show(finding["message"][:25])
+    bench.session.screenshot(tmp_path / "shown.png")
     assert bench.status_zoom(tmp_path / "after.png") != far, "the view went to the place"
     if way == "beside":  # the in-process bindings cannot select
         selected = {item.id.value for item in bench.board.get_selection()}
