@@ -89,7 +89,7 @@ def test_areas_do_not_import_each_other(area: Path) -> None:
 # the dialog's files that draw: they know the contract with the presenter, and nothing of reviews and hosts
 VIEW = ("view", "head", "findings", "canvas", "face", "flags", "painting", "lists", "detail", "forms", "colours")
 VIEW_MAY = {"finding", "model", "picture", "shapes"}
-PRESENTER = {"presenter", "shown", "reading", "planner", "worker", "automation", "app"}
+PRESENTER = {"presenter", "shown", "reading", "planner", "ledger", "wording", "worker", "automation", "app"}
 
 # plugin file -> bindings of the editor or the window toolkit it may import; all others none
 PLUGIN_BINDINGS = {

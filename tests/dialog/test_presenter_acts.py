@@ -16,8 +16,8 @@ from lineworthy.concessions import Concession
 from lineworthy.finding import Consequence
 from lineworthy.model import Side
 from lineworthy_kicad.dialog.contract import ConcessionForm, Tone
-from lineworthy_kicad.dialog.presenter import summary
 from lineworthy_kicad.dialog.settings import Settings, Store
+from lineworthy_kicad.dialog.wording import summary
 from lineworthy_kicad.hosts.host import HostError
 
 SUPPLY = "supply/manufacturer-part-missing"

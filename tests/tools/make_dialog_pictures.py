@@ -12,12 +12,11 @@ from pathlib import Path
 
 from PIL import Image
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT / "tests" / "dialog"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "dialog"))
 
 from test_window import play
 
-DOCS = ROOT / "docs"
+DOCS = Path(__file__).resolve().parents[2] / "docs"
 
 BYTES_MAX = 200_000
 WANTED = {

@@ -7,7 +7,6 @@ import contextlib
 import datetime
 import threading
 import traceback
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -23,11 +22,13 @@ from lineworthy.report import FORMATS
 from lineworthy.report.safe import visible
 from lineworthy.review import Review
 from lineworthy.sheet import TIERS, Sheet
+from lineworthy_kicad.dialog import ledger
 from lineworthy_kicad.dialog import shown as show
 from lineworthy_kicad.dialog.contract import ConcessionForm, InsertForm, ReportForm, View
 from lineworthy_kicad.dialog.reading import Outcome, Planner, read_and_review, review_board
 from lineworthy_kicad.dialog.settings import Settings, Store
 from lineworthy_kicad.dialog.shown import Filter, Numbered, Shown
+from lineworthy_kicad.dialog.wording import many, reason, summary
 from lineworthy_kicad.dialog.worker import Runner, Tell, Worker
 from lineworthy_kicad.hosts.host import Applied, DocumentText, Host, HostError
 
@@ -156,14 +157,7 @@ class Presenter:
     def _take_concessions(self) -> None:
         """Sets the findings against the concessions on file; a damaged file accepts nothing and is spoken of."""
         assert self._outcome is not None
-        self._cautions = ()
-        found: tuple[Concession, ...] = ()
-        path = self._concessions_file()
-        if path is not None:
-            try:
-                found = concessions.load(path)
-            except InputError as error:
-                self._cautions = (f"Concessions are not applied: {error}",)
+        found, self._cautions = ledger.read(self._ledger())
         self._shown = Shown.of(self._outcome.review, found)
 
     def _show_review(self, before: Optional[Shown] = None) -> None:
@@ -191,7 +185,7 @@ class Presenter:
         assert self._outcome is not None
         items = [item for item in self._shown.items if self._filter.passes(item)]
         all_of_them = len(items) == len(self._shown.items)
-        count = _many(len(items), "finding") if all_of_them else f"{len(items)} of {len(self._shown.items)} findings"
+        count = many(len(items), "finding") if all_of_them else f"{len(items)} of {len(self._shown.items)} findings"
         self._view.show_rows(show.rows(items), count)
         self._view.show_maps([show.side_map(picture, items) for picture in self._outcome.pictures])
 
@@ -230,7 +224,7 @@ class Presenter:
             with self._asking():
                 found = self._host.show(item.finding.uids)
         except Exception as error:
-            self._complain(f"Not shown: {_reason(error)}")
+            self._complain(f"Not shown: {reason(error)}")
             return
         if found:
             self._say(f"Finding {item.number} is shown in the editor.")
@@ -241,50 +235,49 @@ class Presenter:
 
     def concede(self) -> None:
         """Records a concession for the selected finding, or withdraws the one it has."""
-        item, path = self._chosen(), self._concessions_file()
+        item, path = self._chosen(), self._ledger()
         if item is None or self._shown is None:
             return
         if path is None:
             self._complain("Save the board first: concessions are kept in a file beside it.")
         elif item.concession is not None:
-            old = item.concession
-            question = f"Withdraw the concession {old.name} gave on {old.date.isoformat()}: {old.reason}"
-            if self._view.confirm(visible(question), "Withdraw"):
-                self._change_concessions(path, add=None, drop=item, said=f"Finding {item.number} counts again.")
+            self._withdraw(item, item.concession, path)
         else:
             self._ask_concession(item, path)
+
+    def _withdraw(self, item: Numbered, given: Concession, path: Path) -> None:
+        question = f"Withdraw the concession {given.name} gave on {given.date.isoformat()}: {given.reason}"
+        if self._view.confirm(visible(question), "Withdraw"):
+            self._change_ledger(
+                lambda: ledger.drop(path, item.finding, given.revision), f"Finding {item.number} counts again."
+            )
 
     def _ask_concession(self, item: Numbered, path: Path) -> None:
         assert self._shown is not None
         revision = show.revision(self._shown.review.board)
         day = self._today()
-        blank = ConcessionForm(
-            finding=visible(item.finding.message),
-            revision=visible(revision),
-            date=day.isoformat(),
-            file=visible(path.name),
-            name=self._settings.name,
+        form = self._view.ask_concession(
+            ConcessionForm(
+                finding=visible(item.finding.message),
+                revision=visible(revision),
+                date=day.isoformat(),
+                file=visible(path.name),
+                name=self._settings.name,
+            )
         )
-        form = self._view.ask_concession(blank)
         if form is None:
             return
-        name, reason = form.name.strip(), form.reason.strip()
-        if not name or not reason:
+        name, why = form.name.strip(), form.reason.strip()
+        if not name or not why:
             self._complain("Not conceded: a concession needs a name and a reason.")
             return
         self._remember(name=name)
-        given = Concession(item.finding.check, item.finding.fingerprint, reason, name, day, revision)
-        self._change_concessions(path, add=given, drop=None, said=f"Finding {item.number} is conceded ({path.name}).")
+        given = Concession(item.finding.check, item.finding.fingerprint, why, name, day, revision)
+        self._change_ledger(lambda: ledger.add(path, given), f"Finding {item.number} is conceded ({path.name}).")
 
-    def _change_concessions(
-        self, path: Path, *, add: Optional[Concession], drop: Optional[Numbered], said: str
-    ) -> None:
-        """Changes the file as it is now, not as it was when the review was made: it may be shared."""
-        assert self._shown is not None
-        revision = show.revision(self._shown.review.board)
+    def _change_ledger(self, change: Callable[[], None], said: str) -> None:
         try:
-            kept = [c for c in concessions.load(path) if not (drop and c.covers(drop.finding, revision))]
-            concessions.save(path, [*kept, *([add] if add else [])])
+            change()
         except InputError as error:
             self._complain(f"The concession file is as it was: {error}")
             return
@@ -292,7 +285,8 @@ class Presenter:
         self._show_review()
         self._say(said)
 
-    def _concessions_file(self) -> Optional[Path]:
+    def _ledger(self) -> Optional[Path]:
+        """The concession file; None for a board that was never saved."""
         path = self._document.path if self._document else ""
         return concessions.beside(Path(path)) if path else None
 
@@ -344,7 +338,7 @@ class Presenter:
                 self._inserted = self._host.apply(chosen, f"Lineworthy: insert {summary(chosen)}")
         except Exception as error:
             self._show_review()
-            self._complain(f"Nothing was inserted: {_reason(error)}")
+            self._complain(f"Nothing was inserted: {reason(error)}")
             return
         self.review_again()
 
@@ -357,7 +351,7 @@ class Presenter:
             with self._asking():
                 self._host.show([applied.uid for applied in inserted])
         except Exception as error:
-            said += f" Not shown: {_reason(error)}"
+            said += f" Not shown: {reason(error)}"
         self._say(said)
 
     # -- report and sheet
@@ -426,11 +420,11 @@ class Presenter:
         self._inserted = ()
         if self._shown is not None:
             self._show_review()
-            self._complain(f"{_reason(error)} These are the findings from before.")
+            self._complain(f"{reason(error)} These are the findings from before.")
             return
         is_fault = not isinstance(error, LineworthyError)
         details = "".join(traceback.format_exception(type(error), error, error.__traceback__)) if is_fault else ""
-        self._view.show_stopped(_reason(error), details)
+        self._view.show_stopped(reason(error), details)
 
     def _chosen(self) -> Optional[Numbered]:
         item = self._shown.find(self._selected) if self._shown else None
@@ -447,23 +441,3 @@ class Presenter:
 
     def _complain(self, line: str) -> None:
         self._view.show_status(visible(line), is_error=True)
-
-
-def summary(amendments: Sequence[Amendment]) -> str:
-    """What is inserted, in a few words: ``3 fiducials, 1 text``."""
-    words = {"FiducialMark": "fiducial", "MarkingText": "text", "ProbePad": "probe pad", "ToolingHole": "tooling hole"}
-    counts = Counter(words[type(amendment).__name__] for amendment in amendments)
-    return ", ".join(_many(count, word) for word, count in counts.items())
-
-
-def _reason(error: BaseException) -> str:
-    """One line for a person; an error that is not ours on purpose is our fault, and said to be."""
-    if isinstance(error, HostError):
-        return f"{visible(str(error))}. The board is as it was."
-    if isinstance(error, LineworthyError):
-        return visible(str(error))
-    return visible(f"{type(error).__name__}: {error}. This is a fault of Lineworthy; please report it.")
-
-
-def _many(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"
