@@ -87,14 +87,9 @@ def main(argv: Sequence[str], read: ReadBoard, commands: Sequence[Command] = ())
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
     try:
-        if options.command == "review":
-            return _review(options, read)
-        if options.command == "explain":
-            return _explain(options.check)
-        further = {command.name: command for command in commands}
-        if options.command in further:
-            return further[options.command].run(options)
-        return _sheet(options.sheet)
+        code = _run(options, read, commands)
+        sys.stdout.flush()  # a full disk shows here, and not in a traceback at exit
+        return code
     except LineworthyError as error:
         _complain(error)
         return FAILED
@@ -102,6 +97,21 @@ def main(argv: Sequence[str], read: ReadBoard, commands: Sequence[Command] = ())
         # whoever read our output has gone; keep the interpreter from complaining about it at exit
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return FAILED
+    except OSError as error:
+        _complain(f"the output cannot be written: {error.strerror or error}")
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return FAILED
+
+
+def _run(options: argparse.Namespace, read: ReadBoard, commands: Sequence[Command]) -> int:
+    if options.command == "review":
+        return _review(options, read)
+    if options.command == "explain":
+        return _explain(options.check)
+    further = {command.name: command for command in commands}
+    if options.command in further:
+        return further[options.command].run(options)
+    return _sheet(options.sheet)
 
 
 def _parser(further: Sequence[Command] = ()) -> argparse.ArgumentParser:
@@ -150,9 +160,15 @@ def _parser(further: Sequence[Command] = ()) -> argparse.ArgumentParser:
 
 
 def _review(options: argparse.Namespace, read: ReadBoard) -> int:
+    if "" in (options.sheet, *options.boards):
+        raise LineworthyError("a file name is empty")
     sheet = load(options.sheet)
-    select(CHECKS, options.only, options.skip)  # a misspelt name must not wait until a big board is read
-    formats: list[str] = options.formats or ["text"]
+    # a misspelt name must not wait until a big board is read, and nothing asked must not read as nothing found
+    if not select(CHECKS, options.only, options.skip):
+        raise LineworthyError("--only and --skip leave no check to ask")
+    formats: list[str] = list(dict.fromkeys(options.formats or ["text"]))
+    if options.out is not None and options.out.exists() and not options.out.is_dir():
+        raise InputError(str(options.out), "cannot be written into: a file, not a folder")
     if options.out is None and (len(formats) > 1 or (len(options.boards) > 1 and formats != ["text"])):
         raise LineworthyError("more than one report to write: say where with --out DIR")
     names = _report_names(options.boards)
@@ -167,21 +183,21 @@ def _review(options: argparse.Namespace, read: ReadBoard) -> int:
             for format_name in formats if options.out is not None else ():
                 target = options.out / f"{name}{FORMATS[format_name].suffix}"
                 write_atomic(target, FORMATS[format_name].render(result))
-                print(f"{path}: wrote {target}", file=sys.stderr)
+                _say(f"{path}: wrote {target}")
         except InputError as error:
             _complain(error)
             code = FAILED
             continue
         written.append((name, result))
         if options.out is not None:
-            print(f"{path}: {result.verdict}", file=sys.stderr)
+            _say(f"{path}: {result.verdict}")
         for crash in result.crashed:
             _complain(f"{path}: {crash.check} failed ({crash.error}); this is a fault of lineworthy, please report it")
         code = max(code, _exit_code(result, options.fail_on))
     if options.out is not None and "html" in formats and len(written) > 1:
         target = options.out / "index.html"
         write_atomic(target, html.index([(f"{name}{FORMATS['html'].suffix}", result) for name, result in written]))
-        print(f"wrote {target}", file=sys.stderr)
+        _say(f"wrote {target}")
     return code
 
 
@@ -221,7 +237,7 @@ def _report_names(boards: Sequence[str]) -> list[str]:
     names: list[str] = []
     taken: set[str] = {"index"}
     for path in boards:
-        stem = name = Path(path).stem or "board"
+        stem = name = "".join(c if c.isprintable() else "_" for c in Path(path).stem) or "board"
         number = 2
         while name in taken:
             name, number = f"{stem}-{number}", number + 1
@@ -274,4 +290,9 @@ def _one_line(value: str) -> str:
 
 
 def _complain(error: object) -> None:
-    print(f"lineworthy: {_one_line(str(error))}", file=sys.stderr)
+    _say(f"lineworthy: {error}")
+
+
+def _say(line: str) -> None:
+    """About the work, on standard error: one line, whatever the file's name holds."""
+    print(_one_line(line), file=sys.stderr)

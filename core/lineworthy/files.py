@@ -18,6 +18,7 @@ def write_atomic(path: Path, text: str) -> None:
         InputError: the place cannot be written; what was there before is still there.
     """
     temporary = ""
+    path = Path(os.path.realpath(path))  # a link stays a link: what it points to is written
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, temporary = tempfile.mkstemp(prefix=f".{path.name[:40]}.", dir=path.parent)

@@ -180,7 +180,7 @@ def find(check_id: str, checks: Sequence[Check] = CHECKS) -> Check:
 
 
 def _nearest(name: str, names: Iterable[str]) -> str:
-    near = difflib.get_close_matches(name, sorted(names), n=1, cutoff=0.0)
+    near = difflib.get_close_matches(name.casefold(), sorted(names), n=1, cutoff=0.0)
     return f"nearest is {near[0]!r}"
 
 

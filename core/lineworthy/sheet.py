@@ -209,7 +209,8 @@ def load(source: str) -> Sheet:
     except UnicodeDecodeError as error:
         raise SheetError(source, f"not UTF-8 text (byte {error.start})") from None
     except OSError as error:
-        raise SheetError(source, f"cannot be read: {error.strerror or error}") from None
+        tiers = f"; built-in sheets are {', '.join(TIERS)}" if isinstance(error, FileNotFoundError) else ""
+        raise SheetError(source, f"cannot be read: {error.strerror or error}{tiers}") from None
     return _parse(text, source)
 
 

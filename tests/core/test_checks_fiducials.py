@@ -93,7 +93,9 @@ def test_each_side_is_judged_by_itself() -> None:
 
 
 def test_what_a_person_would_count_is_named_with_the_reason() -> None:
-    pasted = [part(f"FID{n}", (5, 5 * n), (round_pad("", (5, 5 * n), paste=True),)) for n in (1, 2)]
+    pasted = [
+        part(f"FID{n}", (5, 5 * n), (round_pad("", (5, 5 * n), paste=True),), package="Fiducial_1mm") for n in (1, 2)
+    ]
     assert only(few(board(parts=(fine(), *pasted)))).message.endswith("; not counted: FID1, FID2 (copper takes paste)")
     local = fiducial("FID3", (5, 35), role=PadRole.FIDUCIAL_LOCAL)
     assert only(few(board(parts=(fine(), local)))).message.endswith("; not counted: FID3 (for one part only)")

@@ -5,6 +5,8 @@ from __future__ import annotations
 
 import io
 import json
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -77,7 +79,7 @@ def test_reports_are_written_per_board_and_format(tmp_path: Path, capsys: pytest
     ]
     assert err.count("wrote") == 7
     index = (tmp_path / "new" / "reports" / "index.html").read_text(encoding="utf-8")
-    assert "good-2.html\"" in index
+    assert 'good-2.html"' in index
 
 
 def test_a_broken_board_is_one_line_and_the_others_are_reviewed(capsys: pytest.CaptureFixture[str]) -> None:
@@ -197,3 +199,63 @@ def test_colour_only_on_a_terminal_and_not_with_no_color(monkeypatch: pytest.Mon
         monkeypatch.setenv("NO_COLOR", no_color)
         run("review", "open.kicad_pcb", "--only", "bare-board")
         assert ("\033[" in terminal.getvalue()) is coloured
+
+
+def test_nothing_asked_is_not_nothing_found(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("review", "good.kicad_pcb", "--only", "fiducials", "--skip", "fiducials") == 2
+    assert capsys.readouterr() == ("", "lineworthy: --only and --skip leave no check to ask\n")
+
+
+@pytest.mark.parametrize("argv", [("",), ("good.kicad_pcb", "--sheet", "")])
+def test_an_empty_file_name_is_said_to_be_empty(argv: tuple[str, ...], capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("review", *argv) == 2
+    assert capsys.readouterr().err == "lineworthy: a file name is empty\n"
+
+
+def test_a_name_with_control_characters_stays_on_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert (
+        run("review", "a\n\033[31mb.kicad_pcb", "--out", str(tmp_path), "--format", "json", "--fail-on", "never") == 0
+    )
+    err = capsys.readouterr().err
+    assert "\033" not in err
+    assert len(err.splitlines()) == 2
+    assert [path.name for path in tmp_path.iterdir()] == ["a__[31mb.json"]
+
+
+def test_a_format_asked_for_twice_is_written_once(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("review", "good.kicad_pcb", "--format", "json", "--format", "json", "--fail-on", "never") == 0
+    assert json.loads(capsys.readouterr().out)["board"]["name"] == "good"
+
+
+def test_a_report_over_a_link_goes_where_the_link_points(tmp_path: Path) -> None:
+    kept = tmp_path / "kept.json"
+    kept.write_text("old", encoding="utf-8")
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "good.json").symlink_to(kept)
+    run("review", "good.kicad_pcb", "--format", "json", "--out", str(out))
+    assert (out / "good.json").is_symlink()
+    assert json.loads(kept.read_text(encoding="utf-8"))["board"]["name"] == "good"
+
+
+def test_an_area_in_capitals_is_named_as_the_nearest(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("review", "good.kicad_pcb", "--only", "FIDUCIALS") == 2
+    assert "nearest is 'fiducials'" in capsys.readouterr().err
+
+
+def test_an_unknown_sheet_names_the_built_in_ones(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("sheet", "normal") == 2
+    assert "built-in sheets are relaxed, standard, dense" in capsys.readouterr().err
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+def test_a_full_disk_is_one_line() -> None:
+    code = (
+        "import sys, shapely; from lineworthy import Board, cli; from lineworthy.model import Outline\n"
+        "board = Board(name='good', outline=Outline(shapely.box(0, 0, 120, 120)))\n"
+        "sys.exit(cli.main(['review', 'good.kicad_pcb'], lambda path, progress: board))\n"
+    )
+    with Path("/dev/full").open("w", encoding="utf-8") as full:
+        done = subprocess.run([sys.executable, "-c", code], stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+    assert done.returncode == 2
+    assert done.stderr == "lineworthy: the output cannot be written: No space left on device\n"

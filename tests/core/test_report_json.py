@@ -10,9 +10,9 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-import report_sample as sample
 from jsonschema import Draft202012Validator, ValidationError
 
+import report_sample as sample
 from lineworthy import Consequence, Place, Review, __version__
 from lineworthy.finding import Finding
 from lineworthy.model import Side
