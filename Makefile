@@ -8,7 +8,7 @@ BIN := $(VENV)/bin
 BOARD := demo/frost-alarm/frost-alarm.kicad_pcb
 OUT := build/demo
 
-.PHONY: demo test lint types tests wheel-test interpreters bench demo-board pictures clean
+.PHONY: demo test lint types tests wheel-test interpreters test-editors bench demo-board pictures clean
 
 demo: $(VENV)/.ready
 	@$(BIN)/lineworthy review $(BOARD) --format html --out $(OUT) --fail-on never
@@ -33,6 +33,13 @@ wheel-test: $(VENV)/.ready-tests
 # core tests on every Python from 3.9 to 3.13 that is at hand
 interpreters:
 	sh tests/test-interpreters.sh
+
+# the reader and the hosts in other versions of the editor; makes a Debian for each (root, 5 GB, some ten minutes)
+EDITORS ?= $(or $(TMPDIR),/tmp)/lineworthy-chroots
+test-editors: $(VENV)/.ready-tests
+	sh tests/editors/chroot.sh bookworm $(EDITORS)/bookworm
+	sh tests/editors/chroot.sh forky $(EDITORS)/forky
+	LINEWORTHY_EDITORS=$(EDITORS) $(BIN)/pytest tests/editors
 
 bench: $(VENV)/.ready-tests
 	$(BIN)/python benchmarks/run.py

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import sys
 from pathlib import Path
+from typing import Callable
 
 import pytest
 from other_editor import CHROOTS, OtherEditor
@@ -27,3 +28,24 @@ def editor_6() -> OtherEditor:
 @pytest.fixture(scope="session")
 def editor_10() -> OtherEditor:
     return OtherEditor.named("forky", 10)
+
+
+_SEEN: list[tuple[str, str, str]] = []
+
+
+@pytest.fixture(scope="session")
+def seen() -> Callable[[OtherEditor, str, str], None]:
+    """Notes for the table at the end: version, what was tried, what was seen."""
+    return lambda editor, what, words: _SEEN.append((editor.version, what, words))
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    if not _SEEN:
+        return
+    rows: dict[tuple[str, str], list[str]] = {}
+    for version, what, words in _SEEN:
+        rows.setdefault((version, what), []).append(words)
+    terminalreporter.section("seen in other editor versions")
+    for (version, what), words in sorted(rows.items()):
+        said = words[0] if len(words) == 1 else f"{len(words)} boards"
+        terminalreporter.line(f"{version:16} {what:70} {said}")

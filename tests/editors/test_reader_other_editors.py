@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import re
 from pathlib import Path
+from typing import Callable
 
 import compare
 import pytest
@@ -20,6 +21,7 @@ import demos
 from lineworthy import InputError, review
 from lineworthy_kicad.reader import parse_board, read_board
 
+Seen = Callable[[OtherEditor, str, str], None]
 UPGRADED = (
     "complex_hierarchy/complex_hierarchy.kicad_pcb",
     "custom_pads_test/custom_pads_test.kicad_pcb",
@@ -73,15 +75,16 @@ def shipped(suite: str) -> list[str]:
 
 
 @pytest.mark.parametrize("name", UPGRADED)
-def test_board_saved_again_by_10_is_read_as_10_sees_it(name: str, editor_10: OtherEditor) -> None:
+def test_board_saved_again_by_10_is_read_as_10_sees_it(name: str, editor_10: OtherEditor, seen: Seen) -> None:
     path = editor_10.upgraded(demos.FOLDER / name)
     assert b"(version 20260206)" in path.read_bytes()[:200]
     found = mismatches(editor_10, path)
     assert not found, found
+    seen(editor_10, "saved again by this version, read as it sees them", name)
 
 
 @pytest.mark.parametrize("name", UPGRADED)
-def test_saved_by_9_or_by_10_the_review_is_the_same(name: str, editor_10: OtherEditor) -> None:
+def test_saved_by_9_or_by_10_the_review_is_the_same(name: str, editor_10: OtherEditor, seen: Seen) -> None:
     path = demos.FOLDER / name
     project = path.with_suffix(".kicad_pro")
     before = review(
@@ -95,22 +98,25 @@ def test_saved_by_9_or_by_10_the_review_is_the_same(name: str, editor_10: OtherE
     told = [[(f.check, f.consequence, f.message, f.fingerprint) for f in found.findings] for found in (before, after)]
     assert told[0] == told[1]
     assert before.not_run == after.not_run
+    seen(editor_10, "same review saved by version 9 or by this one", name)
 
 
 @pytest.mark.parametrize("name", shipped("forky"))
-def test_board_shipped_with_10_is_read_as_10_sees_it(name: str, editor_10: OtherEditor) -> None:
+def test_board_shipped_with_10_is_read_as_10_sees_it(name: str, editor_10: OtherEditor, seen: Seen) -> None:
     found = mismatches(editor_10, editor_10.root / name)
     assert not found, found
+    seen(editor_10, "demo boards of this version, read as it sees them", name)
 
 
 @pytest.mark.parametrize("name", shipped("bookworm"))
-def test_board_shipped_with_6_is_read_as_6_sees_it(name: str, editor_6: OtherEditor) -> None:
+def test_board_shipped_with_6_is_read_as_6_sees_it(name: str, editor_6: OtherEditor, seen: Seen) -> None:
     if "(kicad_pcb (version 2017" in (editor_6.root / name).read_text(encoding="utf-8")[:60]:
         with pytest.raises(InputError, match="version 5 of the editor or older"):
             read_board(editor_6.root / name)
         return
     found = mismatches(editor_6, editor_6.root / name, UNASKED_OF_6)
     assert not found, found
+    seen(editor_6, "demo boards of this version, read as it sees them", name)
 
 
 def test_both_bring_boards() -> None:
