@@ -75,6 +75,8 @@ BOTH, NONE = frozenset(Side), frozenset()
         ("(tenting none)", "(tenting front back)", NONE),
         ("(tenting (front yes))", "(tenting none)", {Side.TOP}),
         ("(tenting (back no))", "(tenting (front yes) (back yes))", {Side.TOP}),
+        ("(tenting (front none) (back none))", "(tenting front back)", BOTH),  # formats between 9 and 10
+        ("(tenting (front none) (back yes))", "(tenting none)", {Side.BOTTOM}),
     ],
 )
 def test_tenting_of_via_or_board(words: str, setup: str, tented: frozenset[Side]) -> None:

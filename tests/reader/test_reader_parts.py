@@ -102,6 +102,13 @@ def test_courtyard_that_does_not_close_is_none_and_stray_lines_do_no_harm() -> N
     assert part(lines("F.CrtYd", *corners), cross).courtyard[Side.TOP].area == pytest.approx(8)
 
 
+@pytest.mark.parametrize(("gap", "closes"), [(0.0199, True), (0.0201, False)])
+def test_courtyard_closes_over_a_gap_as_small_as_the_editor_allows(gap: float, closes: bool) -> None:
+    """0.0199 mm closes and 0.0201 mm does not: tried in versions 9.0.8 and 10.0.6 of the editor."""
+    made = part(lines("F.CrtYd", (-1 + gap, -1), (1, -1), (1, 1), (-1, 1), (-1, -1), closed=False))
+    assert (Side.TOP in made.courtyard) is closes
+
+
 def test_courtyard_with_a_hole() -> None:
     made = part(
         lines("F.CrtYd", (-2, -2), (2, -2), (2, 2), (-2, 2)), lines("F.CrtYd", (-1, -1), (1, -1), (1, 1), (-1, 1))
