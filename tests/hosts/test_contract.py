@@ -196,13 +196,16 @@ def test_inserting_nothing_changes_nothing(subject: Subject) -> None:
         (ToolingHole("R1", (110.0, -60.0), 3.0), "R1 is on the board already"),
         (MarkingText("REV A", "REV ${REVISION}", (110.0, -60.0), Side.TOP, 1.5, 0.2), "would print as"),
         (ProbePad("TP9", (110.0, -60.0), Side.TOP, 1.0, ""), "is not on the board"),
+        (ProbePad("TP9", (110.0, -60.0), Side.TOP, 1.0, "a\nb" * 500), "is not on the board|…$"),
     ],
-    ids=["reference-taken", "text-resolves-otherwise", "net-without-name"],
+    ids=["reference-taken", "text-resolves-otherwise", "net-without-name", "hostile-net-name"],
 )
 def test_what_no_longer_fits_is_refused_whole(subject: Subject, amendment: Amendment, reason: str) -> None:
     before = subject.text()
-    with pytest.raises(HostError, match=reason):
+    with pytest.raises(HostError, match=reason) as refused:
         subject.host.apply((TOP_MARK, amendment), "Lineworthy: insert")
+    assert len(str(refused.value).splitlines()) == 1
+    assert len(str(refused.value)) <= 300
     assert subject.text() == before
 
 

@@ -110,7 +110,9 @@ class IpcHost:
                 if busy.code != ApiStatusCode.AS_BUSY:
                     raise HostError(_said(busy)) from None
             except NoEditor as gone:
-                raise HostError(_lost(gone)) from None
+                # a large board keeps the editor busy for longer than one call may take
+                if "timed out" not in str(gone).lower():
+                    raise HostError(_lost(gone)) from None
             else:
                 return
             time.sleep(0.1)
@@ -123,16 +125,16 @@ class IpcHost:
     def _items(board: Board, amendments: Sequence[Amendment]) -> list[Any]:
         """The items to create; refuses what the editor would create differently without saying so."""
         if reason := taken(amendments, {part.reference_field.text.value for part in board.get_footprints()}):
-            raise HostError(reason)
+            raise HostError(one_line(reason))
         # the editor makes up a net that is not there
         nets = {net.name: net for net in board.get_nets()}
         for amendment in amendments:
             if isinstance(amendment, ProbePad) and (not amendment.net or amendment.net not in nets):
-                raise HostError(f"net {amendment.net} is not on the board")
+                raise HostError(one_line(f"net {amendment.net} is not on the board"))
         texts = [amendment for amendment in amendments if isinstance(amendment, MarkingText)]
         for text, shown in zip(texts, board.expand_text_variables([text.source for text in texts]) if texts else ()):
             if shown != text.text:
-                raise HostError(f"{text.source} would print as {shown}, not as {text.text}")
+                raise HostError(one_line(f"{text.source} would print as {shown}, not as {text.text}"))
         return [make(amendment, nets) for amendment in amendments]
 
     @staticmethod
@@ -147,10 +149,10 @@ class IpcHost:
         made = []
         for amendment, result in zip(amendments, results):
             if result.status.code not in (commands.ISC_OK, commands.ISC_UNKNOWN) or not result.HasField("item"):
-                raise HostError(f"the editor refused {amendment.title}: {one_line(result.status.error_message)}")
+                raise HostError(one_line(f"the editor refused {amendment.title}: {result.status.error_message}"))
             item = unwrap(result.item)
             if wrong := fault(item, amendment):
-                raise HostError(f"{amendment.title} was taken back: {wrong}")
+                raise HostError(one_line(f"{amendment.title} was taken back: {wrong}"))
             made.append(item)
         return made
 
@@ -162,7 +164,7 @@ class IpcHost:
             wrong = "it is not on the board" if found is None else fault(found, amendment)
             if wrong:
                 self._kicad.run_action("common.Interactive.undo")
-                raise HostError(f"{amendment.title} was taken back: {wrong}")
+                raise HostError(one_line(f"{amendment.title} was taken back: {wrong}"))
         return tuple(Applied(amendment, item.id.value) for amendment, item in zip(amendments, made))
 
 

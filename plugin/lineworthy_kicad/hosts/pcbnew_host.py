@@ -52,7 +52,7 @@ class PcbnewHost:
                 writer.Save(writer.KICAD_SEXP, str(copy), board)
                 text = copy.read_text(encoding="utf-8")
             except (OSError, RuntimeError, ValueError) as problem:
-                raise _refusal(f"the editor did not hand over the board: {one_line(problem)}") from None
+                raise _refusal(f"the editor did not hand over the board: {problem}") from None
         path = str(board.GetFileName())
         self.title = os.path.basename(path) or UNTITLED
         return DocumentText(text, self.title, path, project_text(path))
@@ -100,7 +100,7 @@ class PcbnewHost:
                 board.Remove(item)
             if isinstance(problem, Refused):
                 raise _refusal(str(problem)) from None
-            raise _refusal(f"the editor refused: {one_line(problem)}") from problem
+            raise _refusal(f"the editor refused: {problem}") from problem
         finally:
             pcbnew.Refresh()
         return tuple(applied)
@@ -133,4 +133,4 @@ class PcbnewHost:
 def _refusal(reason: str) -> HostError:
     from lineworthy_kicad.hosts.host import HostError  # noqa: PLC0415 - see above
 
-    return HostError(reason)
+    return HostError(one_line(reason))
