@@ -8,7 +8,7 @@ BIN := $(VENV)/bin
 BOARD := demo/frost-alarm/frost-alarm.kicad_pcb
 OUT := build/demo
 
-.PHONY: demo test lint types tests wheel-test interpreters test-editors bench demo-board pictures clean
+.PHONY: package editor-pictures demo test lint types tests wheel-test interpreters test-editors bench demo-board pictures clean
 
 demo: $(VENV)/.ready
 	@$(BIN)/lineworthy review $(BOARD) --format html --out $(OUT) --fail-on never
@@ -49,6 +49,14 @@ demo-board:
 
 pictures: $(VENV)/.ready-tests
 	$(BIN)/python docs/make_pictures.py
+
+# the archives for the editor's package manager, in build/
+package: $(VENV)/.ready
+	$(BIN)/python plugin/package.py
+
+# pictures of the dialog, made in the real editor
+editor-pictures: $(VENV)/.ready-tests
+	$(BIN)/python docs/make_editor_pictures.py
 
 # Debian splits venv off Python: say so instead of failing halfway through
 $(VENV)/bin/python:

@@ -18,9 +18,9 @@ import package  # noqa: E402 - a script beside the entry files
 
 TICK = (27, 79, 168)
 """The colour of the tick in the light icon, which nothing else on the toolbars has."""
-TOOLBARS = 110
-"""Height in pixels of the editor's menu and toolbars."""
-FIRST_FINDING = (228, 263)
+TITLE, TOOLBARS = 20, 110
+"""Where the editor's menu and toolbars begin and end, in pixels."""
+FIRST_FINDING = (228, 243)
 """Place of the list's first finding in the dialog, under the heading of its area, in pixels."""
 _FIELD_UUID = re.compile(r"^\t\t\(property .*?^\t\t\)", re.M | re.S)
 
@@ -43,15 +43,25 @@ def same_but_field_ids(document: str) -> str:
     return _FIELD_UUID.sub(lambda field: re.sub(r'\(uuid "[^"]*"\)', "(uuid)", field[0]), document)
 
 
-def button(session: EditorSession, picture: Path) -> tuple[int, int]:
-    """Where the plug-in's toolbar button is; (0, 0) where there is none."""
+def tick_pixels(picture: Path) -> list[tuple[int, int]]:
+    """Pixels of the editor's toolbars that have about the colour of the icon's tick; smoothing shifts it a little."""
     from PIL import Image
 
-    image = Image.open(session.screenshot(picture)).convert("RGB").crop((0, 0, 10_000, TOOLBARS))
-    image = image.crop(image.getbbox() or (0, 0, 1, 1))
-    width, height = image.size
-    spots = [(x, y) for y in range(height) for x in range(width) if image.getpixel((x, y)) == TICK]
-    if not spots:
+    image = Image.open(picture).convert("RGB")
+    pixels = image.load()
+    assert pixels is not None
+    return [
+        (x, y)
+        for y in range(TITLE, TOOLBARS)
+        for x in range(image.width)
+        if all(abs(a - b) < 20 for a, b in zip(pixels[x, y], TICK))
+    ]
+
+
+def button(session: EditorSession, picture: Path) -> tuple[int, int]:
+    """Where the plug-in's toolbar button is; (0, 0) where there is none."""
+    spots = tick_pixels(session.screenshot(picture))
+    if len(spots) < 20:
         return 0, 0
     return sum(x for x, _ in spots) // len(spots), sum(y for _, y in spots) // len(spots)
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from dialog_driver import Dialog, button, install, same_but_field_ids
+from dialog_driver import Dialog, button, install, same_but_field_ids, tick_pixels
 
 from editor_session import EditorSession, wait_for
 from lineworthy import review
@@ -194,13 +194,7 @@ def test_only_one_button_is_shown_where_the_server_is_on(bench: Bench, tmp_path:
     """The menu entry stays; the button belongs to the process beside the editor."""
     bench.session.focus(bench.dialog.main_window())
     wait_for(lambda: button(bench.session, tmp_path / "a.png") != (0, 0), "the button", 120)
-    from dialog_driver import TICK, TOOLBARS
-    from PIL import Image
-
-    image = Image.open(tmp_path / "a.png").convert("RGB")
-    columns = {
-        x for x in range(image.width) for y in range(min(TOOLBARS, image.height)) if image.getpixel((x, y)) == TICK
-    }
+    columns = [x for x, _ in tick_pixels(tmp_path / "a.png")]
     assert max(columns) - min(columns) < 24
 
 
