@@ -75,7 +75,6 @@ class MapCanvas:
             (wx.EVT_SET_FOCUS, self._on_focus),
             (wx.EVT_KILL_FOCUS, self._on_focus),
             (wx.EVT_MOUSE_CAPTURE_LOST, self._on_capture_lost),
-            (wx.EVT_SYS_COLOUR_CHANGED, lambda event: event.Skip()),
         ):
             self.widget.Bind(event, handler)
         self.widget.Bind(wx.EVT_TIMER, self._on_settled, self._settle)
