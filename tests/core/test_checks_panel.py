@@ -127,6 +127,8 @@ PLANS = {
     "library item": board(40, 30, parts=(hole("MB1", (5, 5), package="MouseBite-Part_2.0x2.0mm_inset"),)),
     "drawn word": board(40, 30, markings=(marking("V-SCORE", layer=DRAWING),)),
     "bare word": board(40, 30, markings=(marking("Panel", layer=DRAWING),)),
+    "another language": board(40, 30, title=TitleBlock(comments=("Im Nutzen 2x5 fertigen",))),
+    "rows and columns": board(40, 30, title=TitleBlock(comments=("panel 2x5",))),
     "title comment": board(40, 30, title=TitleBlock(comments=("", "delivered as panel of 6"))),
     "variable": board(40, 30, variables={"PANELIZED": "2x3"}),
     "layer name": board(40, 30, graphics=(graphic(shapely.box(0, 0, 40, 0.1), Layer("V-Cut", LayerKind.DRAWING)),)),
@@ -141,6 +143,7 @@ def test_a_plan_in_the_document_is_seen(subject: Board) -> None:
 
 
 NO_PLANS = {
+    "solar panel": board(40, 30, markings=(marking("SOLAR PANEL 12V"),)),
     "patch panel": board(40, 30, markings=(marking("Patch\nPanel"),)),
     "front panel": board(40, 30, markings=(marking("FRONT PANEL SIDE"),)),
     "display slots": board(outline=outline(40, 30, cutouts=[shapely.box(5, 5, 20, 7)])),

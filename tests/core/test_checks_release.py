@@ -62,7 +62,7 @@ def test_a_pour_that_nothing_of_its_net_reaches_is_a_note(items, consequence) ->
 
 def test_the_note_says_why() -> None:
     finding = only(asked(areas=(empty("A", uid="a"), empty("B", uid="b"))))
-    assert finding.message == "2 pours have no copper, and nothing of their net lies inside them: A on top, B on top"
+    assert finding.message == "2 pours have no copper, and nothing of their net lies inside: A on top, B on top"
 
 
 def test_a_pour_without_net_needs_no_connection() -> None:

@@ -314,7 +314,13 @@ def test_a_board_without_such_a_field_is_told_so() -> None:
     assert finding.consequence is QUERY
     assert len(finding.places) == 2
     single = only(asked(resistor(1, "1k")))
-    assert single.message.startswith("1 of 1 line of the parts list carries no manufacturer part")
+    assert single.message.startswith("R1 (1k")
+
+
+def test_bare_holes_without_a_reference_are_not_bought() -> None:
+    bites = [hole("", (5 + n, 5), drill=0.5, package="bite") for n in range(5)]
+    assert asked(*bites) == []
+    assert asked(hole("MB1", (5, 5), drill=0.5, package="mouse-bite-3mm")) == []
 
 
 def test_order_codes_are_a_note() -> None:

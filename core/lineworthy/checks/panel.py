@@ -46,7 +46,7 @@ SMALL_CERAMICS = ("01005", "0201", "0402")
 # a panel can also be a front panel, a patch panel, a solar panel: the bare word counts only where it stands alone
 _PANEL_WORDS = re.compile(
     r"panel(is|iz)|\A\W*panel\W*\d*\W*\Z|\b(in|per|as) (a |the )?panel\b"
-    r"|\bpanel (of|plan|drawing|size|array|frame|rail|\d)"
+    r"|\bpanel (of|plan|drawing|size|array|frame|rail|\d+ ?(x|up\b|of\b))|\b(liefer)?nutzen\b|\britz(linie|ung)|拼板"
     r"|\bv[ _-]?(score|cut|groov)|score[ _-]?lines?|mouse[ _-]?bites?|break[ _-]?(away|off|line|tab)|depanel",
     re.IGNORECASE,
 )

@@ -32,7 +32,7 @@ def pour_unfilled(board: Board) -> Answers:
     orphans = [area for area, room in empty if area not in waiting]
     for consequence, found, why in (
         (Consequence.QUERY, waiting, ""),
-        (Consequence.NOTE, orphans, ", and nothing of their net lies inside them"),
+        (Consequence.NOTE, orphans, f", and nothing of {'its' if len(orphans) == 1 else 'their'} net lies inside"),
     ):
         if found:
             areas = sorted(found, key=lambda area: (natural(area.net), natural(area.layer), area.uid))

@@ -12,11 +12,12 @@ from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.knowledge.fields import Meaning, maker_part, meaning, order_code, value_is_maker_part
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.wording import counted, listed, natural
-from lineworthy.model import Board, Mount, Part
+from lineworthy.model import Board, Mount, PadKind, Part
 from lineworthy.registry import Answers, check
 
 _NOT_BOUGHT = re.compile(
-    r"solder-?jumper|net-?tie|test-?point_(?:pad|tht)|fiducial|(?:mounting|alignment|tooling|guide)[-_ ]?hole|.*logo",
+    r"solder-?jumper|net-?tie|test-?point_(?:pad|tht)|fiducial|(?:mounting|alignment|tooling|guide)[-_ ]?hole|.*logo"
+    r"|.*mouse[-_ ]?bite|.*break[-_ ]?(?:away|line|tab)",
     re.IGNORECASE,
 )
 
@@ -95,6 +96,8 @@ def _is_bare_copper(part: Part, marks: Marks) -> bool:
     """Marks, probe lands, jumpers, fingers and logos are etched, not bought."""
     if _NOT_BOUGHT.match(part.package):
         return True
+    if part.reference in ("", "REF**") and all(pad.kind is PadKind.UNPLATED for pad in part.pads):
+        return True  # bare holes that nobody gave a reference
     if not any(pad.paste or pad.hole for pad in part.pads) and not (part.mount is Mount.SURFACE and part.in_placement):
         return True
     return all(marks.is_fiducial(pad) or (marks.is_test_point(pad) and pad.hole is None) for pad in part.pads)
@@ -102,7 +105,7 @@ def _is_bare_copper(part: Part, marks: Marks) -> bool:
 
 def _nameless(lines: Sequence[Line], total: int, has_field: bool) -> Answers:
     """One finding per line, or one for the board when most lines lack it: then a habit is missing, not entries."""
-    if 2 * len(lines) <= total:
+    if len(lines) == 1 or 2 * len(lines) <= total:
         for line in lines:
             yield _finding(Consequence.QUERY, f"{line.label}: no manufacturer part", [line], line.package)
         return
