@@ -36,10 +36,9 @@ class Bench:
 
     def open(self, way: str) -> dict[str, Any]:
         if way == "in-process":
-            self.dialog.choose_menu()
-        else:
-            self.dialog.click_button()
-        return self.dialog.next_review()
+            return self.dialog.open_by_menu()
+        self.dialog.click_button()
+        return self.dialog.next_review(60)
 
     def headless(self) -> dict[str, Any]:
         """The review of the saved file, by the library alone."""
