@@ -38,7 +38,7 @@ from lineworthy import Consequence, NotRun, built_in
 from lineworthy.checks.fiducials import clear_area_crowded, too_few
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.rings import segment_distances, winds_round
-from lineworthy.model import CopperArea, Mount, PadRole
+from lineworthy.model import CopperArea, Mount, Outline, PadRole
 from lineworthy.shapes import disc
 
 SHEET = built_in()
@@ -253,7 +253,7 @@ def test_everything_in_the_ring_is_measured(what: str, gap: float, measured, tur
     }[what]
     layout = board(parts=(fiducial(at=AT), *items.pop("parts", ())), **items)
     findings = crowd(transform(layout, quarter_turns(turn)))
-    fuzzy = {"pour": 0.006, "edge": 0.006}.get(what, 1e-6)  # shapes that stand for arcs get that much
+    fuzzy = {"pour": 0.006}.get(what, 1e-6)  # shapes that stand for arcs get that much
     if measured is None or (fuzzy > 1e-5 and gap > 0.49):
         assert not findings
     else:
@@ -358,3 +358,17 @@ def test_containment_agrees_with_shapely() -> None:
     ours = [winds_round(spot, ring_) for spot in spots]
     assert ours == [bool(solid.contains(shapely.Point(spot))) for spot in spots]
     assert 50 < sum(ours) < 350
+
+
+@pytest.mark.parametrize(("x", "ring"), [(1.0, None), (0.998, 0.498), (0.9, 0.4)])
+def test_a_straight_edge_is_measured_as_it_is(x: float, ring) -> None:
+    """A ring of 0.5 mm for a mark of 1 mm: SMEMA fiducial mark standard, summary; exactly that passes."""
+    findings = crowd(board(parts=(fiducial("FID1", (x, 20)),)))
+    assert [f.measured for f in findings] == ([] if ring is None else [pytest.approx(ring)])
+
+
+def test_a_round_edge_is_granted_what_its_chords_cost() -> None:
+    at_limit = dataclasses.replace(board(parts=(fiducial("FID1", (20, 1)),)), outline=Outline(disc((20, 20), 40)))
+    assert not crowd(at_limit)
+    nearer = dataclasses.replace(board(parts=(fiducial("FID1", (20, 0.95)),)), outline=Outline(disc((20, 20), 40)))
+    assert only(crowd(nearer)).measured == pytest.approx(0.45, abs=0.01)

@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
+from lineworthy.geometry import Edges, edges
 from lineworthy.knowledge.looks import is_round, middle, span
 from lineworthy.knowledge.marks import Fiducial
 from lineworthy.knowledge.naming import quoted
@@ -115,9 +116,17 @@ class Surroundings:
                 yield Gap("hole", shapely.Point(mark.at).distance(hole.shape), f"hole of {name}", None)
 
     def _edge(self, mark: Fiducial) -> Iterator[Gap]:
-        edge = self._board.outline.edge
-        if not edge.is_empty:
-            yield Gap("edge", float(edge.distance(shapely.Point(mark.at))) + ARC_TOL_MM, "board edge")
+        if self._rim is not None:
+            distances = shapely.distance(self._rim.lines, shapely.Point(mark.at))
+            nearest = int(distances.argmin())
+            # a curve that bulges out of its chord is further away than the chord
+            bulge = max(float(self._rim.sagitta[nearest]), 0.0)
+            yield Gap("edge", float(distances[nearest]) + bulge, "board edge")
+
+    @cached_property
+    def _rim(self) -> Optional[Edges]:
+        area = self._board.outline.area
+        return None if area.is_empty else edges(shapely.get_parts(area))
 
     def _tracks_near(self, layer: str, at: Point, reach: float) -> Iterator[Gap]:
         tracks, starts, ends, halves = self._tracks(layer)
