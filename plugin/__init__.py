@@ -27,14 +27,15 @@ def _editor():  # type: ignore[no-untyped-def]
     return pcbnew if wx.GetApp() is not None and major in VERSIONS else None
 
 
-def _has_ipc_button(settings_folder: str, major: int) -> bool:
+def _has_ipc_button(pcbnew, major: int) -> bool:  # type: ignore[no-untyped-def]
     """Whether the editor shows the other plug-in's button: from version 9, where its server is switched on."""
     if major < 9 or not os.path.isfile(os.path.join(FOLDER, "plugin.json")):
         return False
     try:
-        with open(os.path.join(settings_folder, "kicad_common.json"), encoding="utf-8") as file:
+        folder = pcbnew.SETTINGS_MANAGER.GetUserSettingsPath()
+        with open(os.path.join(folder, "kicad_common.json"), encoding="utf-8") as file:
             return json.load(file)["api"]["enable_server"] is True
-    except (OSError, ValueError, KeyError, TypeError):
+    except (AttributeError, OSError, ValueError, KeyError, TypeError):
         return False
 
 
@@ -48,7 +49,7 @@ def _register(pcbnew) -> None:  # type: ignore[no-untyped-def]
             self.name = "Lineworthy review"
             self.category = "Review"
             self.description = "Review this board for production release"
-            self.show_toolbar_button = not _has_ipc_button(pcbnew.SETTINGS_MANAGER.GetUserSettingsPath(), major)
+            self.show_toolbar_button = not _has_ipc_button(pcbnew, major)
             self.icon_file_name = os.path.join(FOLDER, "icons", "review-light-24.png")
             self.dark_icon_file_name = os.path.join(FOLDER, "icons", "review-dark-24.png")
 
