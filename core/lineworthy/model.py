@@ -170,13 +170,16 @@ class Pad:
     def extent(self) -> Area:
         """Everything the pad takes on any layer: copper, hole, or the bare opening."""
         shapes: list[BaseGeometry] = list({id(s): s for s in self.copper.values()}.values())
-        # a union of fine circles is slow, and a hole inside the copper adds nothing
-        if self.hole is not None and not any(shape.covers(self.hole.shape) for shape in shapes):
+        if self.hole is not None:
             shapes.append(self.hole.shape)
         shapes = shapes or [*self.mask.values(), *self.paste.values()]
-        if len(shapes) == 1:
-            return shapes[0]  # type: ignore[return-value]
-        return shapely.union_all(shapes) if shapes else Polygon()  # type: ignore[return-value]
+        if not shapes:
+            return Polygon()
+        # a union of fine circles is slow; mostly one shape, the copper, holds all others
+        largest = max(shapes, key=lambda shape: shape.area)
+        if all(shape is largest or shape.equals_exact(largest, 0.0) or largest.covers(shape) for shape in shapes):
+            return largest  # type: ignore[return-value]
+        return shapely.union_all(shapes)  # type: ignore[return-value]
 
 
 @dataclass(frozen=True, eq=False)
