@@ -250,7 +250,8 @@ def _explain(check_id: Optional[str]) -> int:
     width = min(shutil.get_terminal_size((100, 24)).columns, 100)
     if check_id is None:
         for item in CHECKS:
-            print(f"{item.id:36}  {textwrap.shorten(item.help.what, max(width - 38, 30), placeholder=" ...")}")
+            what = textwrap.shorten(item.help.what, max(width - 38, 30), placeholder=" ...")
+            print(f"{item.id:36}  {what}")
         return CLEAN
     item = find(check_id)
     print(item.id)
