@@ -86,10 +86,11 @@ class OtherEditor:
     def project(self) -> str:
         """This project as it is now, copied inside; its folder as the editor sees it."""
         folder = self.folder("project")
-        for name in ("core", "plugin", "tests"):
+        for name in ("core", "plugin", "tests", "icons"):
             shutil.rmtree(folder / name, ignore_errors=True)
             shutil.copytree(ROOT / name, folder / name, ignore=shutil.ignore_patterns("__pycache__"))
-        shutil.copy(ROOT / "pyproject.toml", folder)
+        for name in ("pyproject.toml", "metadata.json", "LICENSE"):
+            shutil.copy(ROOT / name, folder)
         return self.inside(folder)
 
     def pytest(self, *arguments: str, python_path: tuple[str, ...] = ()) -> str:
