@@ -39,7 +39,8 @@ EDITORS ?= $(or $(TMPDIR),/tmp)/lineworthy-chroots
 test-editors: $(VENV)/.ready-tests
 	sh tests/editors/chroot.sh bookworm $(EDITORS)/bookworm
 	sh tests/editors/chroot.sh forky $(EDITORS)/forky
-	LINEWORTHY_EDITORS=$(EDITORS) $(BIN)/pytest tests/editors
+	LINEWORTHY_EDITORS=$(EDITORS) $(BIN)/pytest tests/editors; outcome=$$?; \
+	  for each in bookworm forky; do sh tests/editors/chroot.sh release $(EDITORS)/$$each; done; exit $$outcome
 
 bench: $(VENV)/.ready-tests
 	$(BIN)/python benchmarks/run.py

@@ -5,12 +5,22 @@
 #   sh tests/editors/chroot.sh bookworm DIR     editor 6.0.11
 #   sh tests/editors/chroot.sh forky DIR        editor 10.0.x
 #
+#   sh tests/editors/chroot.sh release DIR      takes this machine's /dev and /proc out of it again
+#
 # DIR is used as it is where an earlier run finished it (2 to 3 GB). The mirror, and all settings that lead to it, are
 # the ones this machine's own apt and pip use. Prints the folder.
 set -eu
 
 suite=${1:?"usage: chroot.sh SUITE [DIR]"}
 dir=${2:-${TMPDIR:-/tmp}/lineworthy-chroots/$suite}
+
+if [ "$suite" = release ]; then
+    # while they are mounted, whoever deletes the folder deletes this machine's devices
+    for shared in /tmp/.X11-unix /dev /proc; do
+        ! mountpoint -q "$dir$shared" || umount -l "$dir$shared"
+    done
+    exit 0
+fi
 
 mount_into() {
     # bind mounts do not outlive a restart, the folder does
