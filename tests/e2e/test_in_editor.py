@@ -173,7 +173,7 @@ def test_the_process_ends_with_the_editor(tmp_path: Path) -> None:
         wait_for(lambda: not processes(session), "the dialog's process to end", 15)
 
 
-def test_a_board_without_outline_and_one_never_saved(tmp_path: Path) -> None:
+def test_a_board_without_outline(tmp_path: Path) -> None:
     empty = tmp_path / "empty.kicad_pcb"
     empty.write_text('(kicad_pcb (version 20240108) (generator "pcbnew"))', encoding="utf-8")
     report = tmp_path / "report.json"
@@ -182,27 +182,6 @@ def test_a_board_without_outline_and_one_never_saved(tmp_path: Path) -> None:
         dialog = Dialog(session, report)
         dialog.click_button(20)
         assert dialog.next_review() == json.loads(FORMATS["json"].render(review(read_board(session.board))))
-        dialog.close()
-        session.focus(dialog.main_window())
-        session.keys("ctrl+n")
-        session.wait_for(lambda: session.windows("Save Changes|Unsaved.*PCB Editor"), "a new board")
-        if session.windows("Save Changes"):
-            session.keys("alt+d")
-        session.wait_for(lambda: session.windows("Unsaved.*PCB Editor"), "a new board")
-        time.sleep(2.0)
-        session.click(*button(session, tmp_path / "b.png"))
-        unsaved = dialog.next_review()
-        assert unsaved["findings"] == findings_of_nothing()
-
-
-def findings_of_nothing() -> list[Any]:
-    """Findings of a board with nothing on it and no name."""
-    from lineworthy_kicad.hosts.common import UNTITLED
-    from lineworthy_kicad.reader import parse_board
-
-    board = parse_board('(kicad_pcb (version 20240108) (generator "pcbnew"))', UNTITLED, "")
-    found: list[Any] = json.loads(FORMATS["json"].render(review(board)))["findings"]
-    return found
 
 
 def test_without_libraries_a_message_gives_the_command(tmp_path: Path) -> None:
