@@ -19,7 +19,7 @@ from lineworthy import review
 from lineworthy.report import FORMATS
 from lineworthy_kicad.reader import read_board
 
-pytestmark = [pytest.mark.editor, pytest.mark.slow]
+pytestmark = [pytest.mark.editor, pytest.mark.desktop]
 
 BOARD = Path("/usr/share/kicad/demos/sonde xilinx/sonde xilinx.kicad_pcb")
 """Lacks fiducials, a revision on the legend and a ground probe pad; its name has a space."""
