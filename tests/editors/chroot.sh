@@ -5,7 +5,7 @@
 #   sh tests/editors/chroot.sh bookworm DIR     editor 6.0.11
 #   sh tests/editors/chroot.sh forky DIR        editor 10.0.x
 #
-#   sh tests/editors/chroot.sh release DIR      takes this machine's /dev and /proc out of it again
+#   sh tests/editors/chroot.sh release DIR      takes this machine's /dev, /proc and /tmp out of it again
 #
 # DIR is used as it is where an earlier run finished it (2 to 3 GB). The mirror, and all settings that lead to it, are
 # the ones this machine's own apt and pip use. Prints the folder.
@@ -15,8 +15,8 @@ suite=${1:?"usage: chroot.sh SUITE [DIR]"}
 dir=${2:-${TMPDIR:-/tmp}/lineworthy-chroots/$suite}
 
 if [ "$suite" = release ]; then
-    # while they are mounted, whoever deletes the folder deletes this machine's devices
-    for shared in /tmp/.X11-unix /dev /proc; do
+    # while they are mounted, whoever deletes the folder deletes what is this machine's
+    for shared in /tmp /dev /proc; do
         ! mountpoint -q "$dir$shared" || umount -l "$dir$shared"
     done
     exit 0
@@ -25,8 +25,8 @@ fi
 mount_into() {
     # bind mounts do not outlive a restart, the folder does
     mountpoint -q "$dir/proc" || mount -t proc proc "$dir/proc"
-    for shared in /dev /tmp/.X11-unix; do
-        mkdir -p "$shared" "$dir$shared"
+    # /tmp: two Xvfb that do not see each other's locks there take the same display
+    for shared in /dev /tmp; do
         mountpoint -q "$dir$shared" || mount --bind "$shared" "$dir$shared"
     done
 }
