@@ -39,6 +39,12 @@ def saved(editor: EditorSession) -> str:
     return editor.board.read_text(encoding="utf-8")
 
 
+def canvas(editor: EditorSession, folder: Path) -> Image.Image:
+    """The drawing area as it looks now, without the window's title and bars."""
+    with Image.open(editor.screenshot(folder / "screen.png")) as picture:
+        return picture.convert("RGB").crop((40, 130, 1040, 820))
+
+
 def test_document_show_insert_undo_refill(tmp_path_factory: pytest.TempPathFactory, tmp_path: Path) -> None:
     board = write_board(tmp_path)
     folder = tmp_path_factory.mktemp("ed")
@@ -48,15 +54,11 @@ def test_document_show_insert_undo_refill(tmp_path_factory: pytest.TempPathFacto
         document = host.document()
         assert document.name == board.name
 
-        plain = editor.screenshot(tmp_path / "plain.png")
+        plain = canvas(editor, tmp_path)
         assert host.show([PART])
-        shown = editor.screenshot(tmp_path / "shown.png")
-        with Image.open(plain) as one, Image.open(shown) as other:
-            canvas = (40, 130, 1040, 820)
-            changed = ImageChops.difference(
-                one.convert("RGB").crop(canvas), other.convert("RGB").crop(canvas)
-            ).getbbox()
-        assert changed is not None, "the part is not highlighted"
+        editor.wait_for(
+            lambda: ImageChops.difference(plain, canvas(editor, tmp_path)).getbbox() is not None, "the highlight"
+        )
         assert not host.show(["00000000-0000-4000-8000-000000000000"])
 
         applied = host.apply(INSERTED, "Lineworthy: insert")
