@@ -286,7 +286,7 @@ class EditorSession:
 
     def _start_screen(self) -> None:
         server = subprocess.Popen(
-            ["Xvfb", "-displayfd", "1", "-screen", "0", f"{self.size}x24", "-nolisten", "tcp"],
+            ["Xvfb", "-displayfd", "1", "-screen", "0", f"{self.size}x24", "-nolisten", "tcp", "-noreset"],
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
             text=True,
@@ -297,6 +297,8 @@ class EditorSession:
         if not number:
             raise EditorError(f"Xvfb did not start: {HOW}")
         self.display = f":{number}"
+        # the number comes a moment before the screen takes its first window
+        wait_for(lambda: self._tool("getdisplaygeometry", check=False), "the screen", 10)
         with (self.folder / "openbox.log").open("w", encoding="utf-8") as log:
             self._running.append(
                 subprocess.Popen(
