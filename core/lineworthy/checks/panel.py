@@ -243,7 +243,9 @@ def _straight_edges(board: Board) -> list[BaseGeometry]:
 def _near_edges(board: Board, lines: Sequence[BaseGeometry], packages: Packages, sheet: Sheet) -> Iterator[_NearEdge]:
     """Every part within its limit of a straight edge, once, at its nearest edge."""
     chosen = [(part, packages.of(part)) for part in board.parts if part.fitted]
-    chosen = [(part, facts) for part, facts in chosen if _counts(board, part, facts)]
+    room = board.outline.area.buffer(TOL_MM)
+    shapely.prepare(room)
+    chosen = [(part, facts) for part, facts in chosen if _counts(room, part, facts)]
     shapes = [_outline_of(board, part, facts) for part, facts in chosen]
     reach = max(sheet.panel.break_edge_part_min_mm, sheet.panel.break_edge_ceramic_min_mm)
     i, j, gaps = pairs_within(shapes, lines, reach)
@@ -259,12 +261,12 @@ def _near_edges(board: Board, lines: Sequence[BaseGeometry], packages: Packages,
             yield _NearEdge(part, facts, gap, _is_across(part, lines[line_index]), ceramic)
 
 
-def _counts(board: Board, part: Part, facts: PackageFacts) -> bool:
+def _counts(room: BaseGeometry, part: Part, facts: PackageFacts) -> bool:
     if facts.family in _NOT_PLACED or facts.family in _MEANT_FOR_EDGE or facts.body.is_empty:
         return False
     soldered = bool(facts.leads) or any(pad.paste for pad in part.pads)
     # a body that reaches over the edge is there on purpose
-    return soldered and bool(shapely.covers(board.outline.area.buffer(TOL_MM), facts.body))
+    return soldered and bool(shapely.covers(room, facts.body))
 
 
 def _outline_of(board: Board, part: Part, facts: PackageFacts) -> BaseGeometry:
