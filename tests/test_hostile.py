@@ -185,3 +185,11 @@ def test_thousands_of_arcs_on_top_of_each_other_are_refused(tmp_path: Path, caps
     code, out, err = run(path, capsys)
     assert_one_line(code, out, err, path)
     assert "line 2" in err
+
+
+def test_millions_of_nodes_that_mean_nothing_are_refused_early(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "crumbs.kicad_pcb"
+    path.write_bytes(b"(kicad_pcb (version 20241229)" + b"(a)" * 15_000_000 + b")")
+    assert_one_line(*run(path, capsys), path)

@@ -36,6 +36,8 @@ from lineworthy_kicad.reader.variables import board_variables
 
 OLDEST_VERSION = 20201115
 """The first format in which a placed part is a ``footprint``; version 6 of the editor wrote 20211014."""
+UNKNOWN_MAX = 500_000
+"""Top-level nodes of unknown kinds; newer formats add some, a file of nothing else would take minutes to walk."""
 _TOO_OLD = "written by version 5 of the editor or older: save it with a newer version first"
 
 
@@ -88,10 +90,14 @@ class Reading:
         Raises:
             InputError: it is malformed, with the line.
         """
+        unknown = 0
         for index, child in enumerate(self.document.children()):
             handler = self._handlers.get(child[0])
             if handler is None:
                 if not child[0].startswith("gr_"):
+                    unknown += 1
+                    if unknown > UNKNOWN_MAX:
+                        raise InputError(self.document.name, "hardly anything in it belongs to a board")
                     continue
                 handler = self._read_graphic
             try:
