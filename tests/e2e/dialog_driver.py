@@ -20,6 +20,8 @@ TICK = (27, 79, 168)
 """The colour of the tick in the light icon, which nothing else on the toolbars has."""
 TITLE, TOOLBARS = 20, 110
 """Where the editor's menu and toolbars begin and end, in pixels."""
+F5 = "71"
+"""The key itself: by its name, xdotool presses Alt as well on newer screens."""
 FIRST_FINDING = (228, 243)
 """Place of the list's first finding in the dialog, under the heading of its area, in pixels."""
 _FIELD_UUID = re.compile(r"^\t\t\(property .*?^\t\t\)", re.M | re.S)
@@ -127,7 +129,7 @@ class Dialog:
         """F5."""
         self.focus()
         time.sleep(0.7)
-        self.session.keys("F5")
+        self.session.keys(F5)
         return self.next_review()
 
     def show(self, words: str) -> None:

@@ -56,7 +56,8 @@ class Bench:
         from PIL import Image
 
         image = Image.open(self.session.screenshot(picture))
-        return image.crop((0, image.height - 24, 110, image.height)).tobytes()
+        left, right = (0, 110) if self.session.major < 10 else (150, 235)
+        return image.crop((left, image.height - 24, right, image.height)).tobytes()
 
 
 @pytest.fixture(scope="module")

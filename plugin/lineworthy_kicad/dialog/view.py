@@ -194,8 +194,11 @@ class Window(View):
         self._head.again.Bind(wx.EVT_BUTTON, lambda event: self._tell("review_again"))
         self._head.sheet.Bind(wx.EVT_CHOICE, self._on_sheet)
         self.dialog.Bind(wx.EVT_SYS_COLOUR_CHANGED, self._on_colours)
-        # no accelerator table: where a text field has the focus, newer wx (4.2.5) keeps F5 from it
-        self.dialog.Bind(wx.EVT_CHAR_HOOK, self._on_key)
+        again, find = wx.NewIdRef(), wx.NewIdRef()
+        self.dialog.Bind(wx.EVT_MENU, lambda event: self._tell("review_again"), id=again)
+        self.dialog.Bind(wx.EVT_MENU, lambda event: self._on_find(), id=find)
+        keys = [(wx.ACCEL_NORMAL, wx.WXK_F5, again), (wx.ACCEL_CTRL, ord("F"), find)]
+        self.dialog.SetAcceleratorTable(wx.AcceleratorTable([wx.AcceleratorEntry(*key) for key in keys]))
 
     # -- what a person does
 
@@ -208,15 +211,6 @@ class Window(View):
         if self._actions is not None:
             self.select(number)
             self._actions.select(number)
-
-    def _on_key(self, event: wx.KeyEvent) -> None:
-        key = (event.GetModifiers(), event.GetKeyCode())
-        if key == (wx.MOD_NONE, wx.WXK_F5):
-            self._tell("review_again")
-        elif key == (wx.MOD_CONTROL, ord("F")):
-            self._on_find()
-        else:
-            event.Skip()
 
     def _on_filter(self) -> None:
         if self._actions is None or not self._has_review:
