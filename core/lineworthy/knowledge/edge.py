@@ -115,9 +115,9 @@ class EdgeCopper:
             return np.zeros(0, dtype=bool)
         points, owner = shapely.get_coordinates(self._shapes, return_index=True)
         firsts = points[np.searchsorted(owner, np.arange(len(self._shapes)))]
-        off = ~shapely.intersects_xy(self._board.outline.area, *firsts.T)
+        off = np.logical_not(np.asarray(shapely.intersects_xy(self._board.outline.area, *firsts.T)))
         off[self._i[self._gap == 0.0]] = False
-        return np.asarray(off)
+        return off
 
     def _excused(self, pairs: npt.NDArray[np.intp], spots: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
         """Which pairs are tracks and pours that lead to a land of the same net which itself belongs at the edge."""
