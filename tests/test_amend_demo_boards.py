@@ -69,7 +69,7 @@ def test_inserting_everything_offered_breaks_no_rule(
 ) -> None:
     source = demos.FOLDER / name
     if not source.is_file():
-        pytest.skip(demos.HOW)
+        pytest.fail(demos.HOW)
     before, after = (_copied(source, tmp_path / folder) for folder in ("before", "after"))
     board = demos.read(source)
     made = offer(board, built_in(), _everything(board), measure)
@@ -174,7 +174,7 @@ def _check_text(board: Board, amendment: Amendment) -> None:
 def test_after_inserting_nothing_more_is_proposed(name: str, tmp_path: Path) -> None:
     source = demos.FOLDER / name
     if not source.is_file():
-        pytest.skip(demos.HOW)
+        pytest.fail(demos.HOW)
     board = demos.read(source)
     made = offer(board, built_in(), _everything(board), measure)
     path = _copied(source, tmp_path / "once")

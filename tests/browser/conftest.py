@@ -49,7 +49,7 @@ def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[object]:
     browser = next((path for path in map(shutil.which, names) if path), None)
     driver = shutil.which("chromedriver")
     if browser is None or driver is None:
-        pytest.skip(f"no Chromium here: {HOW}")
+        pytest.fail(f"no Chromium here: {HOW}")
     options = webdriver.ChromeOptions()
     options.binary_location = browser
     for flag in (
