@@ -21,6 +21,8 @@ command -v Xvfb >/dev/null 2>&1 || missing="$missing xvfb"
 command -v openbox >/dev/null 2>&1 || missing="$missing openbox"
 command -v xdotool >/dev/null 2>&1 || missing="$missing xdotool"
 python3 -c 'import venv, ensurepip' 2>/dev/null || missing="$missing python3-venv"
+# the script that makes the demo board runs under the editor's Python
+/usr/bin/python3 -c 'import numpy' 2>/dev/null || missing="$missing python3-numpy"
 [ -z "$missing" ] && exit 0
 
 if [ "$(id -u)" != 0 ]; then
@@ -46,6 +48,6 @@ case "${VERSION_CODENAME:-}" in bookworm | trixie)
     fi
     ;;
 esac
-apt-get install -y -qq --no-install-recommends chromium chromium-driver xvfb openbox xdotool python3-venv fonts-dejavu-core
+apt-get install -y -qq --no-install-recommends chromium chromium-driver xvfb openbox xdotool python3-venv python3-numpy fonts-dejavu-core
 # shellcheck disable=SC2086  # $target is an option and its value, or nothing
 apt-get install -y -qq --no-install-recommends $target kicad kicad-demos kicad-footprints kicad-symbols
