@@ -25,16 +25,22 @@ CORE_MAY = {
     "files": {"errors"},
     "concessions": {"errors", "files", "finding"},
     "progress": set(),
+    "project": {"errors", "knowledge"},
+    "intake": MODEL | {"files"},
+    "plans": MEASURE | {"knowledge", "intake", "files"},
+    "beside": {"concessions", "project", "intake", "errors"},
     "finding": {"shapes", "model"},
     "registry": {"finding", "model"},
     "knowledge": MODEL | {"geometry"},
-    "checks": MEASURE | {"knowledge"},
+    "checks": MEASURE | {"knowledge", "intake", "plans", "project"},
     "amend": MEASURE | {"knowledge", "review"},
-    "review": MEASURE | {"knowledge", "checks"},
+    "review": MEASURE | {"knowledge", "checks", "beside", "project", "concessions", "intake"},
     "picture": MODEL | {"geometry", "finding"},
-    "report": MEASURE | {"picture", "review", "knowledge"},
-    "cli": MEASURE | {"report", "review", "files", "progress", "checks"},
-    "__init__": MEASURE | {"review"},
+    "report": MEASURE | {"picture", "review", "knowledge", "plans", "intake", "concessions", "beside", "project"},
+    "cli": MEASURE
+    | {"report", "review", "files", "progress", "checks", "plans", "intake", "beside", "project"}
+    | {"concessions", "knowledge"},
+    "__init__": MEASURE | {"review", "beside", "project"},
 }
 THIRD_PARTY = {"numpy", "shapely", "tomli"}
 BINDINGS = {"pcbnew", "wx", "kipy", "pynng"}

@@ -11,9 +11,11 @@ import time
 import traceback
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from functools import cached_property
-from typing import Callable, Optional
+from typing import Any, Callable, Optional
 
+from lineworthy.beside import Beside
 from lineworthy.checks import CHECKS
 from lineworthy.errors import UnknownCheckError
 from lineworthy.finding import Consequence, Finding, NotRun
@@ -22,6 +24,7 @@ from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.printed import Printed
 from lineworthy.model import Board
+from lineworthy.project import Project
 from lineworthy.registry import AREAS, Check
 from lineworthy.sheet import Sheet, built_in
 
@@ -35,6 +38,37 @@ class Inputs:
 
     board: Board
     sheet: Sheet
+    beside: Beside = field(default_factory=Beside)
+
+    @property
+    def project(self) -> Project:
+        """The project's settings; all empty when there are none."""
+        return self.beside.project
+
+    @property
+    def parts(self) -> Optional[Any]:
+        """The parts list, None when not given."""
+        return self.beside.parts
+
+    @property
+    def offers(self) -> Optional[Any]:
+        """What sources offer, None when not given."""
+        return self.beside.offers
+
+    @property
+    def folder(self) -> Optional[Any]:
+        """The release folder, None when not given."""
+        return self.beside.folder
+
+    @property
+    def released(self) -> Optional[Any]:
+        """The manifest of an earlier release, None when not given."""
+        return self.beside.released
+
+    @property
+    def today(self) -> Optional[date]:
+        """The day of the review, None when not given."""
+        return self.beside.today
 
     @cached_property
     def nets(self) -> Nets:
@@ -110,6 +144,7 @@ def review(
     board: Board,
     sheet: Optional[Sheet] = None,
     *,
+    beside: Optional[Beside] = None,
     only: Sequence[str] = (),
     skip: Sequence[str] = (),
     strict: bool = False,
@@ -121,6 +156,7 @@ def review(
     Args:
         board: the board.
         sheet: limits; the built-in standard sheet when None.
+        beside: what else was given: parts list, offers, release folder, settings.
         only: check ids or areas to restrict to; all when empty.
         skip: check ids or areas to leave out; wins over `only`.
         strict: let an exception in a check through instead of reporting it as a crash.
@@ -130,7 +166,7 @@ def review(
     Raises:
         UnknownCheckError: `only` or `skip` names no check and no area.
     """
-    inputs = Inputs(board, sheet or built_in())
+    inputs = Inputs(board, sheet or built_in(), beside or Beside())
     asked = select(checks, only, skip)
     findings: list[Finding] = []
     not_run: list[NotRun] = []

@@ -124,7 +124,7 @@ def test_a_crashed_check_is_exit_2(monkeypatch: pytest.MonkeyPatch, capsys: pyte
         raise KeyError("x")
 
     broken = tuple(replace(item, ask=crash, inputs=("board",)) for item in CHECKS[:1])
-    monkeypatch.setattr(cli, "review", lambda board, sheet, **_: review(board, sheet, checks=broken))
+    monkeypatch.setattr("lineworthy.cli.review.review", lambda board, sheet, **_: review(board, sheet, checks=broken))
     assert run("review", "good.kicad_pcb") == 2
     out, err = capsys.readouterr()
     assert "fault of lineworthy" in err

@@ -1,0 +1,65 @@
+# SPDX-License-Identifier: MIT
+"""What a command of the command line is, and what all commands share."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import Callable, Protocol
+
+from lineworthy.model import Board
+from lineworthy.progress import ProgressBar
+from lineworthy.sheet import TIERS
+
+ReadBoard = Callable[[str, Callable[[float], None]], Board]
+"""Reads a board file; calls back with the share read so far, 0 to 1. Raises InputError."""
+
+CLEAN, FOUND, FAILED = 0, 1, 2
+"""Exit codes: nothing at or over ``--fail-on``; something was; the work could not be done."""
+
+
+class Command(Protocol):
+    """One command. A command that needs a board is made with the function that reads one."""
+
+    name: str
+    help: str
+
+    def declare(self, parser: argparse.ArgumentParser) -> None:
+        """Gives the command's parser its description, examples and arguments."""
+
+    def run(self, options: argparse.Namespace) -> int:
+        """Does it and gives the exit code. Raises LineworthyError for a line on standard error and exit code 2."""
+
+
+def declare_sheet(parser: argparse.ArgumentParser) -> None:
+    """The option ``--sheet``; None where not given, so that the project's settings can say."""
+    parser.add_argument(
+        "--sheet",
+        metavar="F",
+        help=f"capability sheet: {', '.join(TIERS)} or a TOML file (default: the project's settings, or standard)",
+    )
+
+
+def read_with_bar(read: ReadBoard, path: str, share: float = 1.0) -> Board:
+    """Reads a board with a progress bar on standard error that fills up to `share`."""
+    bar = ProgressBar(sys.stderr)
+    try:
+        return read(path, lambda done: bar.show(done * share, f"reading {Path(path).name}"))
+    finally:
+        bar.clear()
+
+
+def complain(error: object) -> None:
+    """An error, on standard error."""
+    say(f"lineworthy: {error}")
+
+
+def say(line: str) -> None:
+    """About the work, on standard error: one line, whatever the file's name holds."""
+    print(one_line(line), file=sys.stderr)
+
+
+def one_line(value: str) -> str:
+    """Text with every character that a terminal would act on replaced."""
+    return "".join(c if c.isprintable() else "?" for c in value)

@@ -1,0 +1,14 @@
+# SPDX-License-Identifier: MIT
+"""All commands of the core, in the order the help shows them."""
+
+from __future__ import annotations
+
+from lineworthy.cli.command import Command, ReadBoard
+from lineworthy.cli.explain import ExplainCommand
+from lineworthy.cli.review import ReviewCommand
+from lineworthy.cli.sheet import SheetCommand
+
+
+def commands(read: ReadBoard) -> tuple[Command, ...]:
+    """The commands, made with what reads a board."""
+    return (ReviewCommand(read), ExplainCommand(), SheetCommand())

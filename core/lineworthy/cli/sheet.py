@@ -1,0 +1,40 @@
+# SPDX-License-Identifier: MIT
+"""``lineworthy sheet``: prints the capability sheet in force, or validates one."""
+
+from __future__ import annotations
+
+import argparse
+
+from lineworthy.cli.command import CLEAN, one_line
+from lineworthy.sheet import TIERS, load
+
+
+class SheetCommand:
+    """The command, as the command line takes it."""
+
+    name = "sheet"
+    help = "print the capability sheet in force, or validate one"
+
+    def declare(self, parser: argparse.ArgumentParser) -> None:
+        """Gives the command's parser its arguments."""
+        names = ", ".join(TIERS)
+        parser.add_argument("sheet", nargs="?", default="standard", metavar="F", help=f"{names} or a TOML file")
+
+    def run(self, options: argparse.Namespace) -> int:
+        """Prints the sheet as a sheet of the same values, each with its source."""
+        sheet = load(options.sheet)
+        print(f"[sheet]\nname = {_toml_text(sheet.name)}")
+        area = ""
+        for entry in sheet.entries():
+            if entry.key.split(".")[0] != area:
+                area = entry.key.split(".")[0]
+                print(f"\n[{area}]")
+            print(f"# {entry.meaning}; from the sheet: {one_line(entry.sheet)}")
+            value = f"{entry.value:d}" if isinstance(entry.value, int) else f"{entry.value:g}"
+            print(f"{entry.key.split('.')[1]} = {{ value = {value}, source = {_toml_text(entry.source)} }}")
+        return CLEAN
+
+
+def _toml_text(value: str) -> str:
+    escaped = value.replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + "".join(c if c.isprintable() else f"\\u{ord(c):04X}" for c in escaped) + '"'

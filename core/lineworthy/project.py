@@ -1,0 +1,116 @@
+# SPDX-License-Identifier: MIT
+"""The project's settings, kept beside the board as ``BOARD.lineworthy.toml``: one command does the whole review.
+
+Every entry may be left out. File names are relative to the settings file::
+
+    sheet = "our-factory.toml"          # a built-in tier or a file
+    parts_list = "parts.csv"
+    offers = "offers.csv"
+    release_folder = "release"          # a folder or a zip
+    released = "release/manifest.json"  # what was released before, to guard the revision
+    build_quantity = 500
+    build_date = 2027-03-01
+    key_nets = ["/SENSE*"]              # nets that test must reach, besides those it knows by itself
+    key_net_classes = ["Power"]
+
+    [nets]                              # what a net is, where its name misleads; names or shell patterns
+    "Earth" = "ground"
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any, Optional
+
+from lineworthy.errors import InputError
+
+if sys.version_info >= (3, 11):
+    import tomllib
+else:  # pragma: no cover - the standard library has it from 3.11 on
+    import tomli as tomllib
+
+_PATHS = ("parts_list", "offers", "release_folder", "released")
+
+
+@dataclass(frozen=True)
+class Project:
+    """What a project says about its boards' production; paths are resolved against the settings file.
+
+    Attributes:
+        source: the settings file, empty when there is none.
+        sheet: a built-in tier's name or a file; empty when not said.
+        nets: what nets are, by name or shell pattern.
+        key_nets: names or shell patterns of further nets that test must reach.
+        key_net_classes: names of net classes all of whose nets test must reach.
+    """
+
+    source: str = ""
+    sheet: str = ""
+    parts_list: Optional[Path] = None
+    offers: Optional[Path] = None
+    release_folder: Optional[Path] = None
+    released: Optional[Path] = None
+    build_quantity: Optional[int] = None
+    build_date: Optional[date] = None
+    key_nets: tuple[str, ...] = ()
+    key_net_classes: tuple[str, ...] = ()
+    nets: Mapping[str, str] = field(default_factory=dict)
+
+
+def beside(board: Path) -> Path:
+    """Where the settings of a board file are kept."""
+    return board.with_name(f"{board.stem}.lineworthy.toml")
+
+
+def load(path: Path) -> Project:
+    """The settings in a file; none at all where there is no file.
+
+    Raises:
+        InputError: the file cannot be read, or an entry is unknown or of the wrong kind.
+    """
+    try:
+        document: dict[str, Any] = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except FileNotFoundError:
+        return Project()
+    except UnicodeDecodeError as error:
+        raise InputError(str(path), f"not UTF-8 text (byte {error.start})") from None
+    except OSError as error:
+        raise InputError(str(path), f"cannot be read: {error.strerror or error}") from None
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise InputError(str(path), f"not TOML: {error}") from None
+    known = [name for name in Project.__dataclass_fields__ if name != "source"]
+    for key in document:
+        if key not in known:
+            raise InputError(str(path), f"unknown entry {key!r}; there are {', '.join(known)}")
+    given = {key: _checked(key, value, path) for key, value in document.items()}
+    return Project(source=str(path), **given)
+
+
+def _checked(key: str, value: Any, path: Path) -> Any:
+    if key == "build_quantity":
+        if not isinstance(value, int) or isinstance(value, bool) or value < 1:
+            raise InputError(str(path), "must be a whole number of 1 or more", key)
+        return value
+    if key == "build_date":
+        if not isinstance(value, date) or isinstance(value, datetime):
+            raise InputError(str(path), "must be a date like 2027-03-01", key)
+        return value
+    if key in ("key_nets", "key_net_classes"):
+        if not isinstance(value, list) or not all(isinstance(name, str) for name in value):
+            raise InputError(str(path), "must be a list of names", key)
+        return tuple(value)
+    if key == "nets":
+        if not isinstance(value, dict) or not all(isinstance(word, str) for word in value.values()):
+            raise InputError(str(path), 'must be a table of names, like "Earth" = "ground"', key)
+        return dict(value)
+    if not isinstance(value, str) or not value.strip():
+        raise InputError(str(path), "must be a text that is not empty", key)
+    if key == "sheet":
+        # a tier's name has no dot and no folder; everything else is a file beside the settings
+        return str(path.parent / value) if "." in value or "/" in value or "\\" in value else value
+    assert key in _PATHS
+    return path.parent / value

@@ -1,0 +1,80 @@
+# SPDX-License-Identifier: MIT
+"""The project's settings file: what it gives, and one clear line for what it must not hold."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from lineworthy import InputError, project
+
+WHOLE = """\
+sheet = "dense"
+parts_list = "lists/parts.csv"
+offers = "offers.csv"
+release_folder = "release"
+released = "release/manifest.json"
+build_quantity = 500
+build_date = 2027-03-01
+key_nets = ["/SENSE*"]
+key_net_classes = ["Power"]
+[nets]
+"Earth" = "ground"
+"""
+
+
+def written(folder: Path, text: str) -> Path:
+    path = project.beside(folder / "frost.kicad_pcb")
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_a_whole_file_is_read_and_its_files_lie_beside_it(tmp_path: Path) -> None:
+    path = written(tmp_path, WHOLE)
+    assert path.name == "frost.lineworthy.toml"
+    assert project.load(path) == project.Project(
+        source=str(path),
+        sheet="dense",
+        parts_list=tmp_path / "lists/parts.csv",
+        offers=tmp_path / "offers.csv",
+        release_folder=tmp_path / "release",
+        released=tmp_path / "release/manifest.json",
+        build_quantity=500,
+        build_date=date(2027, 3, 1),
+        key_nets=("/SENSE*",),
+        key_net_classes=("Power",),
+        nets={"Earth": "ground"},
+    )
+
+
+def test_no_file_is_no_settings(tmp_path: Path) -> None:
+    assert project.load(tmp_path / "none.toml") == project.Project()
+
+
+def test_a_sheet_file_lies_beside_the_settings(tmp_path: Path) -> None:
+    assert project.load(written(tmp_path, 'sheet = "ours.toml"')).sheet == str(tmp_path / "ours.toml")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("colour = 'red'", "unknown entry 'colour'"),
+        ("build_quantity = 0", "build_quantity: must be a whole number"),
+        ("build_quantity = true", "build_quantity: must be a whole number"),
+        ("build_date = 'soon'", "build_date: must be a date"),
+        ("build_date = 2027-03-01T10:00:00", "build_date: must be a date"),
+        ("key_nets = 'A'", "key_nets: must be a list"),
+        ("nets = ['A']", "nets: must be a table"),
+        ("offers = ''", "offers: must be a text"),
+        ("sheet = 3", "sheet: must be a text"),
+        ("x = = 1", "not TOML"),
+        ("source = 'x'", "unknown entry 'source'"),
+    ],
+)
+def test_a_wrong_entry_is_one_line(tmp_path: Path, text: str, said: str) -> None:
+    with pytest.raises(InputError) as error:
+        project.load(written(tmp_path, text))
+    assert said in str(error.value)
+    assert "\n" not in str(error.value)
