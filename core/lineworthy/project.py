@@ -27,6 +27,7 @@ from pathlib import Path
 from typing import Any, Optional
 
 from lineworthy.errors import InputError
+from lineworthy.knowledge.netfacts import CLASS_WORDS
 
 if sys.version_info >= (3, 11):
     import tomllib
@@ -106,6 +107,10 @@ def _checked(key: str, value: Any, path: Path) -> Any:
     if key == "nets":
         if not isinstance(value, dict) or not all(isinstance(word, str) for word in value.values()):
             raise InputError(str(path), 'must be a table of names, like "Earth" = "ground"', key)
+        for name, word in value.items():
+            if word not in CLASS_WORDS:
+                known = ", ".join(CLASS_WORDS)
+                raise InputError(str(path), f"no kind of net is called {word!r}; there are {known}", f"nets.{name}")
         return dict(value)
     if not isinstance(value, str) or not value.strip():
         raise InputError(str(path), "must be a text that is not empty", key)

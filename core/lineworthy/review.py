@@ -73,7 +73,8 @@ class Inputs:
     @cached_property
     def nets(self) -> Nets:
         """What each net is for."""
-        return Nets(self.board)
+        project = self.project
+        return Nets(self.board, project.nets, project.key_nets, project.key_net_classes)
 
     @cached_property
     def marks(self) -> Marks:

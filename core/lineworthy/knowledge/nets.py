@@ -10,100 +10,29 @@ whose name says nothing on pins without names.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
-from enum import Enum
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import cached_property
 from typing import Optional
 
 from lineworthy.knowledge import netnames, netpins
+from lineworthy.knowledge.netfacts import (
+    ASKED,
+    KEY_KINDS,
+    PAIRED_BUSES,
+    REASONS,
+    SAID,
+    KeyNet,
+    NetFacts,
+    NetKind,
+    Source,
+    matches,
+)
 from lineworthy.knowledge.netparts import Role, role
 from lineworthy.knowledge.wording import counted, natural
 from lineworthy.model import Board, Pad, Part
 
-
-class NetKind(Enum):
-    """What a net is for."""
-
-    GROUND = "ground"
-    POWER = "power"
-    RESET = "reset"
-    CRYSTAL = "crystal"
-    CLOCK = "clock"
-    PROGRAMMING = "programming"
-    BUS = "bus"
-    ANALOG = "analog"
-    RF = "rf"
-    FAST = "fast"
-    """High-speed: a differential pair or a memory bus, which a probe's stub would spoil."""
-    SWITCHING = "switching"
-    SIGNAL = "signal"
-    SINGLE_PIN = "single-pin"
-    NO_CONNECT = "no-connect"
-
-    @property
-    def stays_bare(self) -> bool:
-        """Whether a probe target on such a net does harm: it radiates, detunes or reflects."""
-        return self in (NetKind.RF, NetKind.CRYSTAL, NetKind.FAST, NetKind.SWITCHING)
-
-
-class Source(Enum):
-    """Where a rail comes from."""
-
-    INPUT = "input"
-    GENERATED = "generated"
-    FILTERED = "filtered"
-    UNKNOWN = "unknown"
-
-
-@dataclass(frozen=True)
-class NetFacts:
-    """What is known of one net.
-
-    Attributes:
-        evidence: why it is taken for `kind`, strongest first; empty for a plain signal.
-        voltage: volts, where the name states them.
-        bus: which bus (``I2C``), empty for other kinds.
-        source: where a rail comes from; UNKNOWN for other kinds.
-        named: a person named it, not the editor.
-        circuits: how many integrated circuits are on it.
-        line: which line of a programming port (``SWDIO``), empty for a line such a port works without.
-        local: nothing is on it but one circuit and what decouples it.
-    """
-
-    name: str
-    kind: NetKind
-    evidence: tuple[str, ...] = ()
-    voltage: Optional[float] = None
-    bus: str = ""
-    source: Source = Source.UNKNOWN
-    named: bool = True
-    circuits: int = 0
-    line: str = ""
-    local: bool = False
-
-
-@dataclass(frozen=True)
-class KeyNet:
-    """A net that production test has to reach, and why."""
-
-    facts: NetFacts
-    reason: str
-
-
-KEY_KINDS = (NetKind.GROUND, NetKind.POWER, NetKind.RESET, NetKind.PROGRAMMING, NetKind.BUS)
-"""Kinds that production test has to reach, in the order of a report."""
-
-PAIRED_BUSES = ("USB", "CAN", "RS-485")
-"""Buses on two wires that bear a probe: slow, or with their own connector's stub on them anyway."""
-
-_REASONS = {
-    NetKind.GROUND: "the reference of every measurement",
-    NetKind.POWER: "to power the board and measure its rails",
-    NetKind.RESET: "to hold and start the circuit",
-    NetKind.PROGRAMMING: "to load the firmware",
-    NetKind.BUS: "to talk to what hangs on it",
-}
+__all__ = ["KEY_KINDS", "KeyNet", "NetFacts", "NetKind", "Nets", "Source"]
 
 GROUND_PINS_MIN = 8
 """A net that is taken for ground only because nothing else is needs at least this many pins."""
@@ -119,8 +48,25 @@ ANALOG_PATH = (Role.RESISTOR, Role.CAPACITOR, Role.INDUCTOR, Role.TRANSISTOR)
 class Nets:
     """What each net of a board is for; worked out once, when first asked for."""
 
-    def __init__(self, board: Board) -> None:
+    def __init__(
+        self,
+        board: Board,
+        said: Optional[Mapping[str, str]] = None,
+        keys: Sequence[str] = (),
+        key_classes: Sequence[str] = (),
+    ) -> None:
+        """Takes the board, and what a person says about its nets.
+
+        Args:
+            board: the board.
+            said: what nets are, one of `CLASS_WORDS` by name or shell pattern; a name wins over a pattern.
+            keys: names or shell patterns of further nets that test must reach.
+            key_classes: net classes all of whose nets test must reach.
+        """
         self._board = board
+        self._said = dict(said or {})
+        self._asked = tuple(keys)
+        self._asked_classes = frozenset(key_classes)
 
     def of(self, name: str) -> NetFacts:
         """What a net is for; an unknown name is a net without pads."""
@@ -149,16 +95,43 @@ class Nets:
         """Every net that has a pad, by name, in natural order."""
         names = sorted(self._board.pads_by_net, key=lambda name: (natural(name), name))
         found = {name: self._facts(name) for name in names}
-        return self._with_analog_paths(self._with_bus_mates(self._with_sources(self._with_ground(found))))
+        given = {name: self._given(facts) for name, facts in found.items()} if self._said else {}
+        found.update((name, facts) for name, facts in given.items() if facts)
+        told = self._with_analog_paths(self._with_bus_mates(self._with_sources(self._with_ground(found))))
+        # a rail keeps the source just found; what a person said it is stands
+        told.update((name, replace(facts, source=told[name].source)) for name, facts in given.items() if facts)
+        return told
+
+    def _given(self, facts: NetFacts) -> Optional[NetFacts]:
+        """A net as a person said it is."""
+        word = self._said.get(facts.name)
+        if word is None:
+            word = next((word for pattern, word in self._said.items() if matches(facts.name, pattern)), None)
+        if word is None or facts.kind is NetKind.NO_CONNECT:
+            return None
+        return replace(facts, kind=NetKind(word), evidence=(SAID,), meant=None)
 
     @cached_property
     def keys(self) -> tuple[KeyNet, ...]:
-        """Nets that production test has to reach, by kind, then by name; none on a board without a circuit."""
-        if not self.has_circuit:
-            return ()
-        chosen = [facts for facts in self.all.values() if facts.kind in KEY_KINDS and self._is_key(facts)]
-        chosen.sort(key=lambda facts: KEY_KINDS.index(facts.kind))
-        return tuple(KeyNet(facts, _REASONS[facts.kind]) for facts in chosen)
+        """Nets that production test has to reach, by kind, then by name, then what else the project asks for.
+
+        On a board without a circuit only what the project asks for.
+        """
+        known = [KeyNet(facts, REASONS[kind]) for facts in self.all.values() if (kind := self._key_kind(facts))]
+        known.sort(key=lambda key: KEY_KINDS.index(key.kind))
+        have = {key.facts.name for key in known}
+        more = [facts for facts in self.all.values() if facts.name not in have and self._is_asked(facts.name)]
+        return (*known, *(KeyNet(facts, ASKED) for facts in more))
+
+    def _key_kind(self, facts: NetFacts) -> Optional[NetKind]:
+        kind = facts.meant or facts.kind
+        return kind if self.has_circuit and kind in KEY_KINDS and self._is_key(facts) else None
+
+    def _is_asked(self, name: str) -> bool:
+        net = self._board.nets.get(name)
+        if net is not None and net.net_class in self._asked_classes:
+            return True
+        return any(matches(name, pattern) for pattern in self._asked)
 
     @cached_property
     def _main_ground(self) -> str:
@@ -190,9 +163,24 @@ class Nets:
         net = netpins.look(name, self._board.pads_by_net[name], self._roles, self._ranks)
         named = not netnames.is_auto(name)
         facts = replace(self._judge(net, named), named=named, circuits=net.circuits, local=net.is_local)
+        if facts.kind is NetKind.SINGLE_PIN and net.circuits and (named or name in self._wired):
+            return self._cut_off(facts, net, named)
         if facts.kind is NetKind.POWER:
             return replace(facts, voltage=netnames.voltage(name) if named else None, source=_source(net))
         return facts
+
+    @cached_property
+    def _wired(self) -> frozenset[str]:
+        """Nets with a track or a via."""
+        return frozenset(item.net for items in (self._board.tracks, self._board.vias) for item in items)
+
+    def _cut_off(self, facts: NetFacts, net: netpins.NetView, named: bool) -> NetFacts:
+        """A port or reset pin of a circuit that somebody drew a net for, or routed, and that leads nowhere."""
+        said = netnames.reading(net.name) if named else None
+        meant = _signal_by_name(net, said) or _by_pins(net, named)
+        if meant is None or not (meant.kind is NetKind.RESET or (meant.kind is NetKind.PROGRAMMING and meant.line)):
+            return facts
+        return replace(facts, meant=meant.kind, line=meant.line, evidence=(*facts.evidence, *meant.evidence))
 
     def _with_sources(self, found: dict[str, NetFacts]) -> dict[str, NetFacts]:
         """A rail behind a converter's coil is generated; one behind a coil or bead from a larger rail only filtered."""
