@@ -10,19 +10,21 @@ import difflib
 import time
 import traceback
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
 from typing import Any, Callable, Optional
 
 from lineworthy.beside import Beside
 from lineworthy.checks import CHECKS
+from lineworthy.concessions import Concession, Matched, match
 from lineworthy.errors import UnknownCheckError
 from lineworthy.finding import Consequence, Finding, NotRun
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.printed import Printed
+from lineworthy.knowledge.targets import Targets
 from lineworthy.model import Board
 from lineworthy.project import Project
 from lineworthy.registry import AREAS, Check
@@ -39,6 +41,8 @@ class Inputs:
     board: Board
     sheet: Sheet
     beside: Beside = field(default_factory=Beside)
+    matched: Matched = Matched()
+    """Findings and concessions set against each other; empty until every check that does not ask for it has run."""
 
     @property
     def project(self) -> Project:
@@ -82,6 +86,11 @@ class Inputs:
         return Marks(self.board)
 
     @cached_property
+    def targets(self) -> Targets:
+        """Where a fixture can touch each net."""
+        return Targets(self.board, self.marks)
+
+    @cached_property
     def printed(self) -> Printed:
         """What can be read on the finished board."""
         return Printed(self.board)
@@ -106,10 +115,14 @@ class Review:
     """The answer to "can this board go to production?".
 
     Attributes:
-        findings: by area, then gravest first, in a stable order.
+        findings: those that count, by area, then gravest first, in a stable order.
+        conceded: those a person has accepted, in the same order, each with the concession; they count nowhere.
         not_run: what could not be looked at, and why.
         crashed: checks that failed by a fault of ours.
         checks: ids of the checks that were asked.
+        beside: what was given besides board and sheet.
+        revision: the revision the board states, empty when it states none.
+        matched: all findings in their common order set against the concessions.
         seconds: time each check took, by id; not part of the comparison of two reviews.
     """
 
@@ -119,6 +132,10 @@ class Review:
     not_run: tuple[NotRun, ...]
     crashed: tuple[Crash, ...]
     checks: tuple[str, ...]
+    conceded: tuple[tuple[Finding, Concession], ...] = ()
+    beside: Beside = field(default_factory=Beside, compare=False, repr=False)
+    revision: str = ""
+    matched: Matched = Matched()
     seconds: dict[str, float] = field(default_factory=dict, compare=False, repr=False)
 
     def count(self, consequence: Consequence, area: Optional[str] = None) -> int:
@@ -126,8 +143,21 @@ class Review:
         return sum(f.consequence is consequence and area in (None, f.area) for f in self.findings)
 
     @property
+    def every(self) -> tuple[tuple[Finding, Optional[Concession]], ...]:
+        """All findings in their common order, those conceded with the concession."""
+        everything = [*((finding, None) for finding in self.findings), *self.conceded]
+        if self.conceded:
+            order = _order(self.checks)
+            everything.sort(key=lambda pair: order(pair[0]))
+        return tuple(everything)
+
+    @property
     def verdict(self) -> str:
-        """One line: whether a factory would start, ask, or stop."""
+        """One line: whether a factory would start, ask, or stop, and how much of it a person has accepted."""
+        said = self._verdict()
+        return f"{said[:-1]}; {len(self.conceded)} conceded." if self.conceded else said
+
+    def _verdict(self) -> str:
         holds, queries, notes = (self.count(c) for c in Consequence)
         if self.crashed:
             return f"Incomplete: {_many(len(self.crashed), 'check')} failed and must be run again."
@@ -169,32 +199,114 @@ def review(
     """
     inputs = Inputs(board, sheet or built_in(), beside or Beside())
     asked = select(checks, only, skip)
-    findings: list[Finding] = []
-    not_run: list[NotRun] = []
-    crashed: list[Crash] = []
-    seconds: dict[str, float] = {}
-    for done, item in enumerate(asked):
+    run = _Run(strict, [], [], [], {})
+    for done, item in enumerate(_early(asked)):
         if progress:
             progress(done, len(asked), item.id)
+        run.ask(item, inputs)
+    return _concluded(run, inputs, asked, checks, progress)
+
+
+def reconsider(before: Review, beside: Beside, checks: Sequence[Check] = CHECKS) -> Review:
+    """The same review with other concessions on file or on another day; only what these raise is asked again.
+
+    Args:
+        before: a review.
+        beside: what was given to it, with other concessions.
+        checks: the checks `before` chose from.
+    """
+    asked = [item for item in checks if item.id in before.checks]
+    late = {item.id for item in _late(asked)}
+    run = _Run(
+        False,
+        [finding for finding, _ in before.every if finding.check not in late],
+        [item for item in before.not_run if item.check not in late],
+        [crash for crash in before.crashed if crash.check not in late],
+        dict(before.seconds),
+    )
+    return _concluded(run, Inputs(before.board, before.sheet, beside), asked, checks, None)
+
+
+@dataclass
+class _Run:
+    """What the checks have answered so far."""
+
+    strict: bool
+    findings: list[Finding]
+    not_run: list[NotRun]
+    crashed: list[Crash]
+    seconds: dict[str, float]
+
+    def ask(self, item: Check, inputs: Inputs) -> None:
+        """Asks one check."""
         start = time.perf_counter()
         try:
             for answer in item.ask(**{name: getattr(inputs, name) for name in item.inputs}):
-                (not_run if isinstance(answer, NotRun) else findings).append(answer)  # type: ignore[arg-type]
+                (self.not_run if isinstance(answer, NotRun) else self.findings).append(answer)  # type: ignore[arg-type]
         except Exception as error:  # one broken check must not take the other answers with it
-            if strict:
+            if self.strict:
                 raise
-            crashed.append(Crash(item.id, f"{type(error).__name__}: {error}", traceback.format_exc()))
-        seconds[item.id] = time.perf_counter() - start
-    order = {check_id: n for n, check_id in enumerate(item.id for item in checks)}
-    findings.sort(key=lambda f: (AREAS.index(f.area), f.consequence.rank, order[f.check], f.message, f.fingerprint))
+            self.crashed.append(Crash(item.id, f"{type(error).__name__}: {error}", traceback.format_exc()))
+        self.seconds[item.id] = time.perf_counter() - start
+
+    def undecided(self, asked: Sequence[Check], checks: Sequence[Check]) -> set[str]:
+        """Checks whose silence says nothing: not asked, or not in full."""
+        left = {item.id for item in checks} - {item.id for item in asked}
+        return left | {item.check for item in self.not_run} | {crash.check for crash in self.crashed}
+
+
+def _concluded(
+    run: _Run, inputs: Inputs, asked: Sequence[Check], checks: Sequence[Check], progress: Optional[Progress]
+) -> Review:
+    """Takes the concessions into account, asks the checks that are about them, and sorts."""
+    accepted, today, revision = inputs.beside.concessions, inputs.today, inputs.printed.stated_revision
+    late = _late(asked)
+    # what was accepted of the checks still to come is not known to be unused yet
+    undecided = run.undecided(asked, checks) | {item.id for item in late}
+    inputs = replace(inputs, matched=match(run.findings, accepted, revision, today, undecided))
+    for done, item in enumerate(late, len(asked) - len(late)):
+        if progress:
+            progress(done, len(asked), item.id)
+        run.ask(item, inputs)
+    run.findings.sort(key=_order([item.id for item in checks]))
+    matched = match(run.findings, accepted, revision, today, run.undecided(asked, checks))
+    pairs = list(zip(run.findings, matched.conceded))
     return Review(
-        board=board,
+        board=inputs.board,
         sheet=inputs.sheet,
-        findings=tuple(findings),
-        not_run=tuple(not_run),
-        crashed=tuple(crashed),
+        findings=tuple(finding for finding, concession in pairs if concession is None),
+        not_run=tuple(run.not_run),
+        crashed=tuple(run.crashed),
         checks=tuple(item.id for item in asked),
-        seconds=seconds,
+        conceded=tuple((finding, concession) for finding, concession in pairs if concession is not None),
+        beside=inputs.beside,
+        revision=revision,
+        matched=matched,
+        seconds=run.seconds,
+    )
+
+
+_MATCHED = "matched"
+"""The input that only checks about concessions ask for: it is there when all others have run."""
+
+
+def _early(checks: Iterable[Check]) -> list[Check]:
+    return [item for item in checks if _MATCHED not in item.inputs]
+
+
+def _late(checks: Iterable[Check]) -> list[Check]:
+    return [item for item in checks if _MATCHED in item.inputs]
+
+
+def _order(checks: Iterable[str]) -> Callable[[Finding], tuple[int, int, int, str, str]]:
+    """How findings are sorted: by area, then gravest first, then as the checks are."""
+    place = {check_id: n for n, check_id in enumerate(checks)}
+    return lambda f: (
+        AREAS.index(f.area),
+        f.consequence.rank,
+        place.get(f.check, len(place)),
+        f.message,
+        f.fingerprint,
     )
 
 

@@ -56,7 +56,7 @@ class NetFacts:
         circuits: how many integrated circuits are on it.
         line: which line of a programming port (``SWDIO``), empty for a line such a port works without.
         local: nothing is on it but one circuit and what decouples it.
-        meant: what a net that leads nowhere was drawn for: the port or reset pin of a circuit that is all that is on it.
+        meant: what a net that leads nowhere was drawn for, because a port or reset pin of a circuit is all it has.
     """
 
     name: str

@@ -16,15 +16,15 @@ from typing import NamedTuple, Optional, Union
 
 import numpy as np
 import shapely
-from shapely.geometry.base import BaseGeometry
 from shapely.ops import polylabel
 
-from lineworthy.geometry import depth
+from lineworthy.geometry import depth, falls_short
 from lineworthy.knowledge.copper import spanned
 from lineworthy.knowledge.holes import MOUNTING_NAME
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.netparts import Role, is_edge_connector, role
-from lineworthy.model import Board, Pad, PadKind, PadShape, Part, Side, Via
+from lineworthy.knowledge.wording import mm, natural
+from lineworthy.model import Board, LayerKind, Pad, PadKind, PadShape, Part, Side, Via
 from lineworthy.shapes import Area, Point, polygonal
 
 
@@ -69,13 +69,47 @@ class Target:
         """What to call it: part and pad, or the via."""
         if isinstance(self.item, Via):
             return "open via"
-        part, pad = self.item
-        return f"{part.reference} pad {pad.number}" if pad.number else part.reference
+        return pad_label(*self.item)
+
+    @property
+    def own(self) -> Optional[Part]:
+        """The part it belongs to, None for a via."""
+        return None if isinstance(self.item, Via) else self.item[0]
+
+
+class Loss(Enum):
+    """What makes a pad that was made for probes useless."""
+
+    MASK = "covered by solder mask"
+    BODY = "under a part"
+
+
+@dataclass(frozen=True, eq=False)
+class Lost:
+    """A pad made for probes that no probe touches, and why.
+
+    Attributes:
+        side: where its copper is; the bottom when on both.
+        under: the part that covers it, None when the mask does.
+    """
+
+    net: str
+    side: Side
+    at: Point
+    loss: Loss
+    part: Part = field(repr=False)
+    pad: Pad = field(repr=False)
+    under: Optional[Part] = field(default=None, repr=False)
+
+    @property
+    def label(self) -> str:
+        """What to call it: part and pad."""
+        return pad_label(self.part, self.pad)
 
 
 class _Bodies(NamedTuple):
     tree: shapely.STRtree
-    owners: tuple[str, ...]
+    owners: tuple[Part, ...]
 
 
 class Targets:
@@ -97,10 +131,58 @@ class Targets:
     def reach(self, net: str, diameter_min: float, side: Optional[Side] = None) -> Optional[Target]:
         """The best target of a net that a fixture can use, from one side or from either; None when there is none."""
         for target in self.of(net):
-            wide = target.diameter >= diameter_min - 1e-4 or not target.kind.is_probed
+            wide = not falls_short(target.diameter, diameter_min) or not target.kind.is_probed
             if wide and side in (None, target.side):
                 return target
         return None
+
+    def lack(self, net: str, diameter_min: float, side: Optional[Side] = None) -> str:
+        """Why a fixture cannot use a net, from one side or from either; empty when it can."""
+        if self.reach(net, diameter_min, side) is not None:
+            return ""
+        narrow = [target for target in self.of(net) if side in (None, target.side)]
+        if narrow:
+            widest = max(narrow, key=lambda target: target.diameter)
+            return f"{widest.label} is {mm(widest.diameter)} mm wide, {mm(diameter_min)} mm needed"
+        for lost in self.lost:
+            if lost.net == net and side in (None, lost.side):
+                return f"{lost.label} is under {lost.under.reference}" if lost.under else f"{lost.label} is under mask"
+        return "no bare copper"
+
+    @cached_property
+    def all(self) -> tuple[Target, ...]:
+        """Every target of every net, by net in natural order."""
+        names = {*self._board.pads_by_net, *self._board.vias_by_net}
+        return tuple(
+            target for name in sorted(names, key=lambda name: (natural(name), name)) for target in self.of(name)
+        )
+
+    @cached_property
+    def dedicated(self) -> tuple[Target, ...]:
+        """The targets on pads made for probes, in natural order of their parts."""
+        nets = {point.net for point in self._marks.test_points if point.net}
+        found = [target for net in nets for target in self.of(net) if target.kind is TargetKind.DEDICATED]
+        return tuple(sorted(found, key=lambda target: (natural(target.label), target.net, target.side.value)))
+
+    @cached_property
+    def lost(self) -> tuple[Lost, ...]:
+        """Pads made for probes that are no target on any side, in natural order of their parts."""
+        usable = {id(target.item[1]) for target in self.dedicated if not isinstance(target.item, Via)}
+        found = [
+            lost
+            for point in self._marks.test_points
+            if point.net and id(point.pad) not in usable and (lost := self._why_lost(point.part, point.pad))
+        ]
+        return tuple(sorted(found, key=lambda lost: (natural(lost.label), lost.net)))
+
+    def _why_lost(self, part: Part, pad: Pad) -> Optional[Lost]:
+        # the bottom first, where a fixture has its probes
+        sides = [side for side in (Side.BOTTOM, Side.TOP) if self._board.copper_on(side) in pad.copper]
+        for side in sides:
+            if self._opening(pad, side) is not None:
+                under = self._cover(pad.at, side, part)
+                return Lost(pad.net, side, pad.at, Loss.BODY, part, pad, under) if under else None
+        return Lost(pad.net, sides[0], pad.at, Loss.MASK, part, pad) if sides and part.fitted else None
 
     def _on_pads(self, net: str) -> Iterator[Target]:
         for part, pad in self._board.pads_by_net.get(net, ()):
@@ -123,7 +205,7 @@ class Targets:
 
     def _kind(self, part: Part, pad: Pad, side: Side) -> Optional[TargetKind]:
         """What a pad is to a fixture on one side, None for nothing."""
-        bare = side in pad.mask and self._board.copper_on(side) in pad.copper
+        bare = self._board.copper_on(side) in pad.copper and self._opening(pad, side) is not None
         drilled = pad.hole is not None and pad.hole.plated
         if bare and self._marks.is_test_point(pad):
             return TargetKind.DEDICATED
@@ -145,7 +227,7 @@ class Targets:
         return {part.uid: _is_connector(part) for part in self._board.parts}
 
     def _bare_diameter(self, part: Part, pad: Pad, side: Side) -> float:
-        copper, opening = pad.copper.get(self._board.copper_on(side)), pad.mask.get(side)
+        copper, opening = pad.copper.get(self._board.copper_on(side)), self._opening(pad, side)
         if copper is None or opening is None:
             return 0.0
         if pad.hole is not None and _is_mounting(part):
@@ -154,26 +236,58 @@ class Targets:
             return min(pad.size)
         return largest_circle(copper if opening.covers(copper) else polygonal(copper.intersection(opening)))
 
+    def _opening(self, pad: Pad, side: Side) -> Optional[Area]:
+        """Where the mask is open over a pad: its own opening, and what is drawn on the mask layer over it."""
+        own = pad.mask.get(side)
+        drawn = self._drawn[side]
+        copper = pad.copper.get(self._board.copper_on(side))
+        if not len(drawn.geometries) or copper is None:
+            return own
+        if own is not None and own.covers(copper):
+            return own
+        over = drawn.geometries.take(drawn.query(copper, predicate="intersects"))
+        return polygonal(shapely.union_all([*over, *([own] if own is not None else [])])) if len(over) else own
+
+    @cached_property
+    def _drawn(self) -> Mapping[Side, shapely.STRtree]:
+        """Openings drawn on the mask layers."""
+        masks = [graphic for graphic in self._board.graphics if graphic.layer.kind is LayerKind.MASK]
+        return {side: shapely.STRtree([g.shape for g in masks if g.layer.side is side]) for side in Side}
+
     def _is_covered(self, at: Point, side: Side, own: Optional[Part], kind: TargetKind) -> bool:
         """Whether a part's body lies over a point; a test pad's own body does not count, and plugs find their way."""
         if kind is TargetKind.CONNECTOR:
             return False
+        return self._cover(at, side, own if kind is not TargetKind.LAND else None) is not None
+
+    def _cover(self, at: Point, side: Side, own: Optional[Part]) -> Optional[Part]:
         tree, owners = self._bodies[side]
-        hits = tree.query(shapely.Point(at), predicate="intersects")
-        mine = own.uid if own is not None and kind is not TargetKind.LAND else ""
-        return any(owners[hit] != mine for hit in hits)
+        found = [owners[hit] for hit in tree.query(shapely.Point(at), predicate="intersects")]
+        return min((part for part in found if part is not own), key=lambda part: natural(part.reference), default=None)
 
     @cached_property
     def _bodies(self) -> Mapping[Side, _Bodies]:
         """What stands on each side: bodies as drawn; leads are in the way only where they are."""
-        shapes: dict[Side, list[BaseGeometry]] = {side: [] for side in Side}
-        owners: dict[Side, list[str]] = {side: [] for side in Side}
-        for part in self._board.parts:
-            body = _body(part)
-            if body is not None and part.fitted and not any(self._marks.is_test_point(pad) for pad in part.pads):
-                shapes[part.side].append(body)
-                owners[part.side].append(part.uid)
-        return {side: _Bodies(shapely.STRtree(shapes[side]), tuple(owners[side])) for side in Side}
+        found = standing(self._board, self._marks)
+        return {
+            side: _Bodies(shapely.STRtree([b for _, b in found[side]]), tuple(p for p, _ in found[side]))
+            for side in Side
+        }
+
+
+def standing(board: Board, marks: Marks) -> Mapping[Side, list[tuple[Part, Area]]]:
+    """The fitted parts of each side that stand in a probe's way, with what they cover; test pads are not among them."""
+    found: dict[Side, list[tuple[Part, Area]]] = {side: [] for side in Side}
+    for part in board.parts:
+        body = _body(part)
+        if body is not None and part.fitted and not any(marks.is_test_point(pad) for pad in part.pads):
+            found[part.side].append((part, body))
+    return found
+
+
+def pad_label(part: Part, pad: Pad) -> str:
+    """What to call a pad: ``TP3 pad 1``, or the part alone where its pads have no numbers."""
+    return f"{part.reference} pad {pad.number}" if pad.number else part.reference
 
 
 _PLAIN = (PadShape.CIRCLE, PadShape.OVAL, PadShape.RECTANGLE, PadShape.ROUNDED)
