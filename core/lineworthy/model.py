@@ -444,7 +444,11 @@ class Net:
 
 @dataclass(frozen=True, eq=False)
 class Board:
-    """Everything known about one board. Build one by hand in a test with ``Board(name="x", parts=(...))``."""
+    """Everything known about one board. Build one by hand in a test with ``Board(name="x", parts=(...))``.
+
+    Attributes:
+        origin: where drill, placement and netlist files count from; the page's own origin where none is set.
+    """
 
     name: str = "board"
     path: str = ""
@@ -463,6 +467,7 @@ class Board:
     net_classes: Mapping[str, NetClass] = field(default_factory=dict)
     variables: Mapping[str, str] = field(default_factory=dict)
     format_note: str = ""
+    origin: Point = (0.0, 0.0)
 
     @property
     def top_copper(self) -> str:

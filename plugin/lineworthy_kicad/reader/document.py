@@ -51,6 +51,7 @@ class Reading:
         self.title = TitleBlock()
         self.thickness = 1.6
         self.setup: Optional[Node] = None
+        self.origin = (0.0, 0.0)
         self.variables: dict[str, str] = {}
         self.nets = Nets()
         self.parts: list[Part] = []
@@ -156,6 +157,7 @@ class Reading:
             net_classes=project.classes,
             variables=variables,
             format_note=f"format {self.version}" + (f", editor {self.generator}" if self.generator else ""),
+            origin=self.origin,
         )
 
     def _drawn_graphics(self) -> list[Graphic]:
@@ -196,6 +198,7 @@ class Reading:
         self.setup = node
         self.margins = Margins().overridden(kids(node), self.version)
         self.tenting = settings.default_tenting(node)
+        self.origin = settings.file_origin(node)
 
     def _read_property(self, node: Node) -> None:
         self.variables[maybe_word(node)] = maybe_word(node, 2)

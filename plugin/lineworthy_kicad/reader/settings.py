@@ -6,7 +6,9 @@ from __future__ import annotations
 from typing import Optional
 
 from lineworthy.model import Side, StackLayer, Stackup, TitleBlock
+from lineworthy.shapes import Point
 from lineworthy_kicad.reader.copper import sides_of
+from lineworthy_kicad.reader.points import xy
 from lineworthy_kicad.reader.sexpr import Node, each, kids, maybe_number, maybe_word
 
 BOTH = frozenset(Side)
@@ -79,3 +81,9 @@ def default_tenting(setup: Optional[Node]) -> frozenset[Side]:
         return sides_of(inner["tenting"], BOTH)
     plot = kids(inner.get("pcbplotparams", ["pcbplotparams"]))
     return frozenset() if maybe_word(plot.get("viasonmask")) in ("yes", "true") else BOTH
+
+
+def file_origin(setup: Optional[Node]) -> Point:
+    """Where drill and placement files count from; the page's origin where none is set."""
+    placed = kids(setup).get("aux_axis_origin") if setup is not None else None
+    return (0.0, 0.0) if placed is None else xy(placed)
