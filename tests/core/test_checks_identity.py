@@ -67,7 +67,11 @@ def test_name_on_any_other_layer_is_not(layer) -> None:
     assert finding.consequence is Consequence.QUERY
     assert finding.message == (
         "No part number or product name is printed (its file is called 'widget'); "
-        f"'WIDGET' is on layer {layer.name}, which does not get made"
+        + (
+            "'WIDGET' is on the inner layer in1, where nobody sees it"
+            if layer.kind is LayerKind.COPPER
+            else f"'WIDGET' is on layer {layer.name}, which does not get made"
+        )
     )
 
 

@@ -5,8 +5,12 @@ from lineworthy.checks import (
     bare_board,
     fiducials,
     identity,
+    identity_agreement,
+    identity_reading,
     panel,
     release,
+    release_concessions,
+    revision_guard,
     solder,
     spacing,
     supply,
@@ -16,6 +20,8 @@ from lineworthy.registry import Check
 
 CHECKS: tuple[Check, ...] = (
     *identity.CHECKS,
+    *identity_reading.CHECKS,
+    *identity_agreement.CHECKS,
     *fiducials.CHECKS,
     *test_access.CHECKS,
     *panel.CHECKS,
@@ -24,5 +30,7 @@ CHECKS: tuple[Check, ...] = (
     *solder.CHECKS,
     *bare_board.CHECKS,
     *release.CHECKS,
+    *revision_guard.CHECKS,
+    *release_concessions.CHECKS,
 )
 """Every check there is, in the order of the areas."""

@@ -1,20 +1,21 @@
 # SPDX-License-Identifier: MIT
 """Does the board say which board it is?
 
-Neither check makes a hold. That a board carries its number and revision is the trade's rule and, from memory, IPC-2221
+No check here makes a hold. That a board carries its number and revision is the trade's rule and, from memory, IPC-2221
 4.5; a factory can go by the file name and does, at the price of mixed-up revisions, so a miss costs a query.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from typing import Callable
 
 from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.geometry import exceeds
 from lineworthy.knowledge.looks import length
-from lineworthy.knowledge.naming import blank, mentions, part_numbers, plain, quoted
-from lineworthy.knowledge.printed import Printed
+from lineworthy.knowledge.naming import plain, quoted
+from lineworthy.knowledge.printed import NUMBER_BLANK, REVISION_BLANK, Printed, listed_texts, prominence
 from lineworthy.knowledge.revisions import Revision, read_revisions
 from lineworthy.knowledge.wording import mm
 from lineworthy.model import Board, Marking
@@ -24,8 +25,8 @@ from lineworthy.sheet import Sheet
 SHOWN = 3
 """Markings quoted in one message."""
 
-_REVISION_BLANK = re.compile(r"(?<![a-z])(?:rev|ver|v[ .:#?x]|r[ .:#?x]|rel)", re.IGNORECASE)
-_NUMBER_BLANK = re.compile(r"x{3,}|#{3,}|p/?n|part|number|name|title|product|model", re.IGNORECASE)
+_REVISION_VARIABLE = re.compile(r"\$\{[^}]*(?:rev|ver)", re.IGNORECASE)
+_NAME_VARIABLE = re.compile(r"\$\{[^}]*(?:title|name|number|part|product|model|pn)", re.IGNORECASE)
 _NO_NAME = re.compile(
     r"(?:component|solder|copper|top|bottom|front|back|mask|legend|silk(?:screen)?|layer|side|made in|designed|with|by|"
     r"www|https?|com|org|rohs|lead ?free|do not|remove|warning|caution|danger|only|use|"
@@ -45,26 +46,26 @@ def part_number_missing(board: Board, sheet: Sheet, printed: Printed) -> Answers
     Blind spots: Lettering drawn as shapes cannot be read; where there is some, this is a note for a person to confirm.
         A name is recognised by what the title block, the file and the project's variables call the board, a number by
         its label (P/N) or its form (1234-5678); whether it is the right board's is not known. Texts that belong to a
-        component do not count. Whether a part hides the text once it is assembled is not looked at.
+        component do not count. Whether the text can be read once the board is assembled is asked by checks of its own.
     Source: IPC-2221 4.5 (marking: part or serial number, revision), from memory; trade practice. The size below which
         a board may go unmarked is common practice, no source.
     """
     yield from _number_blanks(printed)
-    if any(_names_the_board(m, printed) for m in printed.visible if printed.owner(m) is None):
+    if any(printed.names_the_board(m.text) for m in printed.visible if printed.owner(m) is None):
         return
     called = f" (its file is called {quoted(board.name)})"
     candidates = [m for m in printed.visible if _could_be_a_name(m, printed)]
     if candidates:
-        shown = sorted(candidates, key=_prominence)[:SHOWN]
+        shown = sorted(candidates, key=prominence)[:SHOWN]
         yield part_number_missing.finding(
             Consequence.NOTE,
             f"No marking reads as the board's part number or product name{called}; to be confirmed by a person: "
-            f"{_listed(shown)}",
+            f"{listed_texts(shown)}",
             items=shown,
             places=_places(shown),
         )
         return
-    there = _on_other_layers(printed, lambda m: _names_the_board(m, printed))
+    there = _on_other_layers(printed, lambda m: printed.names_the_board(m.text)) or _empty(printed, _NAME_VARIABLE)
     message = f"No part number or product name is printed{called}{there}"
     yield _missing(part_number_missing, printed, board, sheet, message)
 
@@ -86,13 +87,13 @@ def revision_missing(board: Board, sheet: Sheet, printed: Printed) -> Answers:
     readings = [(m, r) for m in printed.visible for r in read_revisions(m.text, printed.context)]
     if any(reading.sure and printed.owner(marking) is None for marking, reading in readings):
         return
-    blanks = _blanks(printed, _REVISION_BLANK)
-    if blanks:
+    left = printed.blanks(REVISION_BLANK)
+    if left:
         yield revision_missing.finding(
             Consequence.QUERY,
-            f"The revision is left blank in {_listed(blanks)}{_title_block(printed)}",
-            items=blanks,
-            places=_places(blanks),
+            f"The revision is left blank in {listed_texts(left)}{_title_block(printed)}",
+            items=left,
+            places=_places(left),
         )
     elif readings:
         shown = sorted(readings, key=lambda pair: (-round(pair[0].height, 3), pair[1].quote))[:SHOWN]
@@ -106,6 +107,7 @@ def revision_missing(board: Board, sheet: Sheet, printed: Printed) -> Answers:
         )
     else:
         there = _on_other_layers(printed, lambda m: any(r.sure for r in read_revisions(m.text, printed.context)))
+        there = there or _empty(printed, _REVISION_VARIABLE)
         message = f"No revision is printed{_title_block(printed)}{there}"
         yield _missing(revision_missing, printed, board, sheet, message)
 
@@ -114,7 +116,7 @@ def _missing(asked: Check, printed: Printed, board: Board, sheet: Sheet, message
     """The finding where nothing was found: how grave depends on what could still be there."""
     limit = sheet.identity.unmarked_board_max_mm
     long = length(board.outline.area)
-    lettered = any(_names_the_board(m, printed) or _could_be_a_name(m, printed) for m in printed.visible)
+    lettered = any(printed.names_the_board(m.text) or _could_be_a_name(m, printed) for m in printed.visible)
     if printed.artwork and not lettered:
         layers = ", ".join(sorted({graphic.layer.name for graphic in printed.artwork}))
         return asked.finding(Consequence.NOTE, f"{message}; artwork on {layers} may hold it")
@@ -130,28 +132,15 @@ def _missing(asked: Check, printed: Printed, board: Board, sheet: Sheet, message
 
 
 def _number_blanks(printed: Printed) -> Answers:
-    blanks = _blanks(printed, _NUMBER_BLANK)
-    if blanks:
+    left = printed.blanks(NUMBER_BLANK)
+    if left:
         yield part_number_missing.finding(
             Consequence.QUERY,
-            f"The part number or name is left blank in {_listed(blanks)}",
-            items=blanks,
-            places=_places(blanks),
+            f"The part number or name is left blank in {listed_texts(left)}",
+            items=left,
+            places=_places(left),
             detail="blank",
         )
-
-
-def _blanks(printed: Printed, kind: re.Pattern[str]) -> list[Marking]:
-    """Markings with a blank of one kind left in them, the largest first."""
-    found = [m for m in printed.visible if printed.owner(m) is None and kind.match(blank(m.text).strip("${}"))]
-    return sorted(found, key=_prominence)
-
-
-def _names_the_board(marking: Marking, printed: Printed) -> bool:
-    if mentions(marking.text, printed.names, printed.common_words):
-        return True
-    numbers = part_numbers(marking.text)
-    return any(number.casefold() not in printed.labels for number in numbers)
 
 
 def _could_be_a_name(marking: Marking, printed: Printed) -> bool:
@@ -169,8 +158,14 @@ def _title_block(printed: Printed) -> str:
 
 def _on_other_layers(printed: Printed, wanted: Callable[[Marking], bool]) -> str:
     """Where the text does stand, though nobody will see it there."""
-    there = sorted((u for u in printed.unmade if wanted(u.marking)), key=lambda u: _prominence(u.marking))
+    there = sorted((u for u in printed.unmade if wanted(u.marking)), key=lambda u: prominence(u.marking))
     return f"; {quoted(there[0].marking.text)} is {there[0].why}" if there else ""
+
+
+def _empty(printed: Printed, variable: re.Pattern[str]) -> str:
+    """A text that would say it, did its variable give anything."""
+    empty = sorted((m for m in printed.empty if variable.search(m.source)), key=lambda m: (m.source, m.layer.name))
+    return f"; {quoted(empty[0].source)} on {empty[0].layer.name} gives nothing" if empty else ""
 
 
 def _doubt(marking: Marking, reading: Revision, printed: Printed) -> str:
@@ -179,15 +174,7 @@ def _doubt(marking: Marking, reading: Revision, printed: Printed) -> str:
     return f"{quoted(marking.text)} ({why})"
 
 
-def _prominence(marking: Marking) -> tuple[float, str, str]:
-    return (-round(marking.height, 3), plain(marking.text), marking.layer.name)
-
-
-def _listed(markings: list[Marking]) -> str:
-    return ", ".join(dict.fromkeys(quoted(marking.text) for marking in markings))
-
-
-def _places(markings: list[Marking]) -> list[Place]:
+def _places(markings: Iterable[Marking]) -> list[Place]:
     return [Place(marking.at, marking.layer.side, quoted(marking.text)) for marking in markings]
 
 

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Optional, Union
@@ -12,15 +13,19 @@ import shapely
 from shapely import Polygon
 
 from lineworthy.knowledge.looks import length
-from lineworthy.knowledge.naming import blank, plain
-from lineworthy.knowledge.revisions import Context
-from lineworthy.model import Board, Graphic, Marking, MarkingRole, Part
+from lineworthy.knowledge.naming import blank, mentions, part_numbers, plain, quoted
+from lineworthy.knowledge.revisions import Context, Revision, read_revisions
+from lineworthy.model import Board, Graphic, LayerKind, Marking, MarkingRole, Part
 from lineworthy.shapes import Area
 
 _VARIABLE = re.compile(r"\$\{([^{}]*)\}")
 _NAME_VARIABLE = re.compile(r"name|title|product|part|number|model|(?<![a-z])pn(?![a-z])", re.IGNORECASE)
 _NOT_A_NAME = re.compile(r"company|author|layer|file|sheet|date|rev", re.IGNORECASE)
 _RAIL = re.compile(r"(?<![A-Za-z0-9.])\+?(\d{1,2})[vV](\d{0,2})(?![a-z])|(?<![\d.])(\d{1,2}\.\d{1,2})[vV]?(?![\d.])")
+
+REVISION_BLANK = re.compile(r"(?<![a-z])(?:rev|ver|v[ .:#?x]|r[ .:#?x]|rel)", re.IGNORECASE)
+NUMBER_BLANK = re.compile(r"x{3,}|#{3,}|p/?n|part|number|name|title|product|model", re.IGNORECASE)
+"""A blank where the revision, or where the number, should be."""
 
 LETTERING_POINTS = 24
 """Corners from which a drawn polygon can be lettering or a logo; boxes, arrows and straight pen strokes have fewer."""
@@ -40,6 +45,15 @@ class Unmade:
     why: str
 
 
+@dataclass(frozen=True)
+class IdentityMarking:
+    """A marking that says which board it is: by its name or number, by a revision, or by both."""
+
+    marking: Marking
+    names: bool
+    revisions: tuple[Revision, ...]
+
+
 class Printed:
     """The markings of a board, sorted into what gets made and what does not."""
 
@@ -56,6 +70,35 @@ class Printed:
         """The other texts that could name the board, with the reason why they do not get onto it."""
         texts = (m for m in self._board.markings if self._is_free(m) and self.owner(m) is None)
         return tuple(Unmade(m, why) for m in texts if (why := self._why_unmade(m)))
+
+    @cached_property
+    def empty(self) -> tuple[Marking, ...]:
+        """Texts on made layers that consist of variables which give nothing: nobody sees that they are missing."""
+        drawn = (m for m in self._board.markings if m.role is MarkingRole.FREE and not m.hidden and m.layer.is_made)
+        return tuple(m for m in drawn if "${" in m.source and not plain(m.text) and self.owner(m) is None)
+
+    @cached_property
+    def identity(self) -> tuple[IdentityMarking, ...]:
+        """What of the visible texts surely tells the board, the largest first; texts of components do not count."""
+        found = []
+        for marking in self.visible:
+            if self.owner(marking) is None:
+                sure = tuple(r for r in read_revisions(marking.text, self.context) if r.sure)
+                names = self.names_the_board(marking.text)
+                if sure or names:
+                    found.append(IdentityMarking(marking, names, sure))
+        return tuple(sorted(found, key=lambda i: prominence(i.marking)))
+
+    def blanks(self, kind: re.Pattern[str]) -> list[Marking]:
+        """Markings of the board with a blank of one kind left in them, the largest first."""
+        found = [m for m in self.visible if self.owner(m) is None and kind.match(blank(m.text).strip("${}"))]
+        return sorted(found, key=prominence)
+
+    def names_the_board(self, text: str) -> bool:
+        """Whether a text gives the board's name, or a number as boards have them."""
+        if mentions(text, self.names, self.common_words):
+            return True
+        return any(number.casefold() not in self.labels for number in part_numbers(text))
 
     def owner(self, drawn: Union[Marking, Graphic]) -> Optional[Part]:
         """The component a text or drawing belongs to; parts without copper (logos, legends) are no components."""
@@ -112,6 +155,21 @@ class Printed:
         pins = {pad.pin_name.casefold() for _, pad in self._board.pads if pad.pin_name}
         return frozenset(word for label in self.labels | pins for word in re.findall(r"[^\W_]+", label))
 
+    @property
+    def file_name(self) -> str:
+        """The board file's name without its ending."""
+        return self._board.name
+
+    @property
+    def variables(self) -> Mapping[str, str]:
+        """The project's variables."""
+        return self._board.variables
+
+    @property
+    def comments(self) -> tuple[str, ...]:
+        """The comment lines of the title block, as they are written."""
+        return self._board.title.comments
+
     def resolved(self, text: str) -> str:
         """A title-block entry with the project's variables put in."""
         return _VARIABLE.sub(lambda match: self._board.variables.get(match[1], match[0]), text)
@@ -132,6 +190,8 @@ class Printed:
         return bool(plain(marking.text))
 
     def _why_unmade(self, marking: Marking) -> str:
+        if marking.layer.kind is LayerKind.COPPER and marking.layer.side is None:
+            return f"on the inner layer {marking.layer.name}, where nobody sees it"
         if not marking.layer.is_made:
             return f"on layer {marking.layer.name}, which does not get made"
         if marking.hidden:
@@ -140,6 +200,16 @@ class Printed:
         if not area.is_empty and not area.intersects(marking.extents):
             return "beyond the board edge"
         return ""
+
+
+def prominence(marking: Marking) -> tuple[float, str, str]:
+    """Sort key that puts the largest lettering first."""
+    return (-round(marking.height, 3), plain(marking.text), marking.layer.name)
+
+
+def listed_texts(markings: Iterable[Marking]) -> str:
+    """Markings in quotes, each text once."""
+    return ", ".join(dict.fromkeys(quoted(marking.text) for marking in markings))
 
 
 def _lettering(group: list[Graphic], part_uid: str) -> list[Graphic]:

@@ -1,0 +1,223 @@
+# SPDX-License-Identifier: MIT
+"""Can the number and the revision that are printed be read on the finished board?
+
+A marking with a fault does no harm where the same is printed a second time without one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Optional
+
+from lineworthy.finding import Consequence, Place
+from lineworthy.geometry import falls_short
+from lineworthy.knowledge.legible import EDGE, Legible, backwards
+from lineworthy.knowledge.naming import quoted
+from lineworthy.knowledge.packages import Packages
+from lineworthy.knowledge.printed import IdentityMarking, Printed, prominence
+from lineworthy.knowledge.wording import listed, mm
+from lineworthy.model import Board, LayerKind, Marking, Side
+from lineworthy.registry import Answers, Check, check
+from lineworthy.sheet import Sheet
+
+COVERED_NOTE, COVERED_QUERY = 0.1, 0.3
+"""Shares of a text under parts from which it is hard, and not to be read. Boxes round texts are roomy."""
+
+LOST_QUERY = 0.1
+"""Share of a text over openings from which letters are missing and not only nicked."""
+
+INKED_QUERY = 0.5
+"""Share of a text on filled legend from which it cannot be made out."""
+
+
+@check("identity/marking-backwards")
+def marking_backwards(board: Board, printed: Printed) -> Answers:
+    """Does every text face the side it is on: mirrored on the bottom, not mirrored on the top?
+
+    Why it matters: A text that is not mirrored on the bottom layer reads backwards on the finished board.
+    What to do: Switch the mirroring of the text in its properties, or flip the text to the other side and back.
+    Blind spots: Texts made of characters that look the same in a mirror are left alone, and lettering drawn as shapes
+        cannot be read. Text meant to be read through a transparent board would be named here.
+    Source: common practice, no source.
+    """
+    wrong = [m for m in board.markings if not m.hidden and m.layer.is_made and backwards(m)]
+    if not wrong:
+        return
+    needed = {
+        id(item.marking) for items in _roles(printed) for item in items if all(backwards(i.marking) for i in items)
+    }
+    for side in Side:
+        found = sorted((m for m in wrong if m.layer.side is side), key=lambda m: (id(m) not in needed, prominence(m)))
+        for consequence, markings in (
+            (Consequence.QUERY, [m for m in found if id(m) in needed]),
+            (Consequence.NOTE, [m for m in found if id(m) not in needed]),
+        ):
+            if not markings:
+                continue
+            only = ", with them the only name or revision" if consequence is Consequence.QUERY else ""
+            yield marking_backwards.finding(
+                consequence,
+                f"{_counted(markings)} on the {side.value} read{'s' if len(markings) == 1 else ''} backwards"
+                f"{only if len(markings) > 1 else only.replace(' with them', '')}: {_some(markings)}",
+                items=markings,
+                places=_places(markings),
+                detail=f"{side.value} {consequence.value}",
+            )
+
+
+def _counted(markings: list[Marking]) -> str:
+    return "1 text" if len(markings) == 1 else f"{len(markings)} texts"
+
+
+def _some(markings: list[Marking], most: int = 4) -> str:
+    texts = list(dict.fromkeys(quoted(marking.text) for marking in markings))
+    more = f" and {len(texts) - most} more" if len(texts) > most else ""
+    return ", ".join(texts[:most]) + more
+
+
+@dataclass(frozen=True)
+class _Fault:
+    """What keeps a marking from being read: which check says so, how grave, and the numbers behind it."""
+
+    asked: str
+    consequence: Consequence
+    message: str
+    measured: float
+    limit: Optional[float] = None
+    limit_key: str = ""
+    unit: str = "mm"
+
+
+@check("identity/marking-under-part")
+def marking_under_part(board: Board, sheet: Sheet, printed: Printed, packages: Packages) -> Answers:
+    """Can the number and the revision still be seen when the parts are on the board?
+
+    Why it matters: What lies under a part is gone once the board is assembled, when it matters: in test, in repair, in
+        the field.
+    What to do: Move the text to where nothing is placed; the rim of the board and the bottom are usual.
+    Blind spots: A part hides what its body covers as it is drawn, or the area between its pads. Cables, covers, labels
+        and the case are not known, nor are parts that stand over the board on legs.
+    Source: common practice, no source.
+    """
+    yield from _told(marking_under_part, board, sheet, printed, packages)
+
+
+@check("identity/marking-clipped", limits=("identity.text_to_opening_min_mm", "identity.text_to_edge_min_mm"))
+def marking_clipped(board: Board, sheet: Sheet, printed: Printed, packages: Packages) -> Answers:
+    """Are the number and the revision clear of pads, holes, mask openings, the board edge, and other print?
+
+    Why it matters: The fabricator takes legend off everything that gets soldered and off the edge without asking; of a
+        B may be left what looks like an E.
+    What to do: Move the text off pads, holes and the edge. Vias are no harm where the mask covers them.
+    Blind spots: The box round the text is measured, not each letter. Copper text is compared with pads and holes, not
+        with tracks.
+    Source: common practice, no source: 0.10 mm from legend to mask openings, 0.25 mm to the edge.
+    """
+    yield from _told(marking_clipped, board, sheet, printed, packages)
+
+
+@check("identity/marking-too-fine", limits=("identity.text_height_min_mm", "identity.text_stroke_min_mm"))
+def marking_too_fine(board: Board, sheet: Sheet, printed: Printed, packages: Packages) -> Answers:
+    """Are the number and the revision high and thick enough for the process?
+
+    Why it matters: Legend, etching and mask cannot hold letters below a size; what comes out are blots and gaps.
+    What to do: Print it 1.0 mm high with a pen of 0.15 mm, or what your factory asks for.
+    Blind spots: Lettering drawn as shapes is not measured. The same limits stand for legend, copper and mask text;
+        thick copper wants more.
+    Source: common practice, no source: lower limit 0.8 mm high, pen 0.10 mm.
+    """
+    yield from _told(marking_too_fine, board, sheet, printed, packages)
+
+
+def _told(asked: Check, board: Board, sheet: Sheet, printed: Printed, packages: Packages) -> Answers:
+    """Faults of one kind on the markings that nothing better stands for."""
+    legible = Legible(board, packages)
+    faults = {id(i.marking): list(_faults(i.marking, legible, sheet)) for i in printed.identity}
+    best: dict[int, IdentityMarking] = {}
+    for items in _roles(printed):
+        if items:
+            item = min(items, key=lambda i: sum(3 - f.consequence.rank for f in faults[id(i.marking)]))
+            best[id(item.marking)] = item
+    for item in sorted(best.values(), key=lambda i: prominence(i.marking)):
+        for fault in faults[id(item.marking)]:
+            if fault.asked == asked.id:
+                yield asked.finding(
+                    fault.consequence,
+                    f"{quoted(item.marking.text)} on {item.marking.layer.name}, the board's {_role(item, best)}, "
+                    f"{fault.message}",
+                    items=[item.marking],
+                    places=_places([item.marking]),
+                    measured=fault.measured,
+                    limit=fault.limit,
+                    limit_key=fault.limit_key,
+                    unit=fault.unit,
+                )
+
+
+def _roles(printed: Printed) -> tuple[list[IdentityMarking], list[IdentityMarking]]:
+    """What names the board, and what gives its revision."""
+    return [i for i in printed.identity if i.names], [i for i in printed.identity if i.revisions]
+
+
+def _role(item: IdentityMarking, best: dict[int, IdentityMarking]) -> str:
+    if item.names and item.revisions:
+        return "name and revision" if len(best) == 1 else "revision"
+    return "name" if item.names else "revision"
+
+
+def _faults(marking: Marking, legible: Legible, sheet: Sheet) -> Iterator[_Fault]:
+    if marking.extents.is_empty:
+        return
+    yield from _hidden(marking, legible)
+    yield from _clipped(marking, legible, sheet)
+    yield from _fine(marking, sheet)
+
+
+def _hidden(marking: Marking, legible: Legible) -> Iterator[_Fault]:
+    cover = legible.cover(marking)
+    if cover.share >= COVERED_NOTE:
+        yield _Fault(
+            "identity/marking-under-part",
+            Consequence.QUERY if cover.share >= COVERED_QUERY else Consequence.NOTE,
+            f"lies under {listed(part.reference or 'a part without name' for part in cover.parts)} "
+            f"by {cover.share:.0%} of its area",
+            cover.share * 100,
+            unit="%",
+        )
+
+
+def _clipped(marking: Marking, legible: Legible, sheet: Sheet) -> Iterator[_Fault]:
+    cut, asked = legible.cut(marking), "identity/marking-clipped"
+    key = f"identity.text_to_{'edge' if cut.what == EDGE else 'opening'}_min_mm"
+    need = float(sheet.value(key))
+    if cut.share > 0.0:
+        consequence = Consequence.QUERY if cut.share >= LOST_QUERY else Consequence.NOTE
+        share = max(cut.share, 0.01)
+        message = f"is cut off at {cut.what} by {share:.0%} of its area"
+        yield _Fault(asked, consequence, message, cut.share * 100, unit="%")
+    elif falls_short(cut.gap, need) and marking.layer.kind is not LayerKind.COPPER:
+        message = f"is {mm(cut.gap)} mm from {cut.what}; {mm(need)} mm are needed"
+        yield _Fault(asked, Consequence.NOTE, message, cut.gap, need, key)
+    inked = legible.overprinted(marking)
+    if inked >= INKED_QUERY:
+        message = f"is printed on filled legend, {inked:.0%} of its area"
+        yield _Fault(asked, Consequence.QUERY, message, inked * 100, unit="%")
+
+
+def _fine(marking: Marking, sheet: Sheet) -> Iterator[_Fault]:
+    limits = sheet.identity
+    for what, measured, need, key in (
+        ("is {} mm high", marking.height, limits.text_height_min_mm, "identity.text_height_min_mm"),
+        ("has a pen of {} mm", marking.stroke, limits.text_stroke_min_mm, "identity.text_stroke_min_mm"),
+    ):
+        if falls_short(measured, need):
+            message = f"{what.format(mm(measured))}; {mm(need)} mm are needed"
+            yield _Fault("identity/marking-too-fine", Consequence.QUERY, message, measured, need, key)
+
+
+def _places(markings: Iterable[Marking]) -> list[Place]:
+    return [Place(marking.at, marking.layer.side, quoted(marking.text)) for marking in markings]
+
+
+CHECKS = (marking_backwards, marking_under_part, marking_clipped, marking_too_fine)
