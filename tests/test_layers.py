@@ -26,14 +26,14 @@ CORE_MAY = {
     "concessions": {"errors", "files", "finding"},
     "progress": set(),
     "project": {"errors", "knowledge"},
-    "intake": MODEL | {"files"},
+    "intake": MODEL | {"files", "knowledge"},
     "plans": MEASURE | {"knowledge", "intake", "files"},
     "release": MODEL | {"finding", "files", "knowledge", "concessions", "sheet"},
     "beside": {"release", "concessions", "project", "intake", "errors"},
     "finding": {"shapes", "model"},
     "registry": {"finding", "model"},
     "knowledge": MODEL | {"geometry", "sheet"},
-    "checks": MEASURE | {"knowledge", "intake", "plans", "project", "release"},
+    "checks": MEASURE | {"knowledge", "intake", "plans", "project", "release", "concessions"},
     "amend": MEASURE | {"knowledge", "review"},
     "review": MEASURE | {"knowledge", "checks", "beside", "project", "concessions", "intake"},
     "picture": MODEL | {"geometry", "finding"},
@@ -43,7 +43,7 @@ CORE_MAY = {
     | {"concessions", "knowledge"},
     "__init__": MEASURE | {"review", "beside", "project"},
 }
-THIRD_PARTY = {"numpy", "shapely", "tomli"}
+THIRD_PARTY = {"numpy", "shapely", "tomli", "openpyxl"}
 BINDINGS = {"pcbnew", "wx", "kipy", "pynng"}
 EDITOR = BINDINGS | {"lineworthy_kicad"}
 
