@@ -1,0 +1,258 @@
+# SPDX-License-Identifier: MIT
+"""Gerber apertures as areas about the origin: the four standard shapes, and macros with their little arithmetic.
+
+Lengths in the file's own unit come in with the factor that makes them mm.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from math import cos, pi, sin
+
+import numpy as np
+import shapely
+from shapely import Polygon, affinity
+from shapely.geometry.base import BaseGeometry
+
+from lineworthy.shapes import Area, disc, polygonal, stadium
+
+MACRO_PRIMITIVES_MAX = 20_000
+NESTING_MAX = 40
+
+
+class BadAperture(ValueError):
+    """An aperture that cannot be made; the message says why."""
+
+
+def standard(shape: str, numbers: Sequence[float], scale: float) -> Area:
+    """A circle (C), rectangle (R), obround (O) or regular polygon (P) as its definition's numbers say."""
+    least, hole_at = {"C": (1, 1), "R": (2, 2), "O": (2, 2), "P": (2, 3)}[shape]
+    if len(numbers) < least:
+        raise BadAperture(f"shape {shape} needs {least} numbers, not {len(numbers)}")
+    if any(value < 0 for value in numbers[: 2 if shape in "RO" else 1]):
+        raise BadAperture("a size is negative")
+    made: Area
+    if shape == "C":
+        made = disc((0.0, 0.0), numbers[0] * scale) if numbers[0] > 0 else Polygon()
+    elif shape == "R":
+        x, y = numbers[0] * scale / 2, numbers[1] * scale / 2
+        made = shapely.box(-x, -y, x, y) if x > 0 and y > 0 else Polygon()
+    elif shape == "O":
+        made = stadium((0.0, 0.0), (numbers[0] * scale, numbers[1] * scale)) if min(numbers[:2]) > 0 else Polygon()
+    else:
+        turn = numbers[2] if len(numbers) > 2 else 0.0
+        made = _regular((0.0, 0.0), numbers[0] * scale, numbers[1], turn)
+    if len(numbers) > hole_at and numbers[hole_at] > 0:
+        made = polygonal(made.difference(disc((0.0, 0.0), numbers[hole_at] * scale)))
+    return made
+
+
+def _regular(at: tuple[float, float], diameter: float, corners: float, turn: float) -> Polygon:
+    count = int(corners)
+    if not 3 <= count <= 100:
+        raise BadAperture(f"a polygon has 3 to 12 corners, not {corners:g}")
+    angles = np.radians(turn) + 2 * pi * np.arange(count) / count
+    return Polygon(np.column_stack([at[0] + diameter / 2 * np.cos(angles), at[1] + diameter / 2 * np.sin(angles)]))
+
+
+class Macro:
+    """An aperture macro: statements that wait for their parameters."""
+
+    def __init__(self, body: Sequence[str]) -> None:
+        self._statements = [statement.strip() for statement in body if statement.strip()]
+
+    def area(self, parameters: Sequence[float], scale: float) -> Area:
+        """The shape for these parameters; what is dark later covers what is clear earlier.
+
+        Raises:
+            BadAperture: a primitive is unknown, lacks numbers, or the arithmetic cannot be read.
+        """
+        known = {number: value for number, value in enumerate(parameters, start=1)}
+        image: BaseGeometry = Polygon()
+        dark: list[BaseGeometry] = []
+        for count, statement in enumerate(self._statements):
+            if count > MACRO_PRIMITIVES_MAX:
+                raise BadAperture("a macro of more primitives than any real one")
+            if statement.startswith("0"):
+                continue
+            if statement.startswith("$"):
+                name, _, expression = statement.partition("=")
+                known[_variable(name)] = evaluate(expression, known)
+                continue
+            code, *rest = statement.split(",")
+            numbers = [evaluate(text, known) for text in rest]
+            exposed, shape = _primitive(code.strip(), numbers)
+            if exposed:
+                dark.append(shape)
+            else:
+                image = shapely.union_all([image, *dark]).difference(shape)
+                dark = []
+        return polygonal(affinity.scale(shapely.union_all([image, *dark]), scale, scale, origin=(0, 0)))
+
+
+def _variable(name: str) -> int:
+    match = re.fullmatch(r"\$(\d{1,9})\s*", name)
+    if not match:
+        raise BadAperture(f"{name[:20]!r} is no variable")
+    return int(match[1])
+
+
+def _primitive(code: str, numbers: Sequence[float]) -> tuple[bool, BaseGeometry]:
+    """Whether a primitive adds, and its shape."""
+    if code not in _PRIMITIVES:
+        raise BadAperture(f"primitive {code[:10]!r} is unknown")
+    least, make = _PRIMITIVES[code]
+    if len(numbers) < least:
+        raise BadAperture(f"primitive {code} needs {least} numbers, not {len(numbers)}")
+    if code in ("6", "7"):  # these two have no exposure and are always dark
+        return True, make(numbers)
+    return numbers[0] != 0, make(numbers[1:])
+
+
+def _turned(shape: BaseGeometry, numbers: Sequence[float], index: int) -> BaseGeometry:
+    turn = numbers[index] if len(numbers) > index else 0.0
+    return affinity.rotate(shape, turn, origin=(0, 0)) if turn else shape
+
+
+def _circle(n: Sequence[float]) -> BaseGeometry:
+    return _turned(disc((n[1], n[2]), abs(n[0])) if n[0] else Polygon(), n, 3)
+
+
+def _vector(n: Sequence[float]) -> BaseGeometry:
+    line = shapely.LineString([(n[1], n[2]), (n[3], n[4])])
+    return _turned(line.buffer(n[0] / 2, cap_style="flat"), n, 5)
+
+
+def _centred(n: Sequence[float]) -> BaseGeometry:
+    return _turned(shapely.box(n[2] - n[0] / 2, n[3] - n[1] / 2, n[2] + n[0] / 2, n[3] + n[1] / 2), n, 4)
+
+
+def _cornered(n: Sequence[float]) -> BaseGeometry:
+    return _turned(shapely.box(n[2], n[3], n[2] + n[0], n[3] + n[1]), n, 4)
+
+
+def _outline(n: Sequence[float]) -> BaseGeometry:
+    count = int(n[0])
+    if not 1 <= count <= 10_000 or len(n) < 3 + 2 * count:
+        raise BadAperture("an outline does not have the points it says")
+    points = np.array(n[1 : 3 + 2 * count]).reshape(-1, 2)
+    ring = Polygon(points) if count >= 3 else Polygon()
+    return _turned(ring if ring.is_valid else shapely.make_valid(ring), n, 3 + 2 * count)
+
+
+def _corners(n: Sequence[float]) -> BaseGeometry:
+    return _turned(_regular((n[1], n[2]), n[3], n[0], 0.0), n, 4)
+
+
+def _moire(n: Sequence[float]) -> BaseGeometry:
+    x, y, outer, width, gap, most, hair, length = n[:8]
+    shapes: list[BaseGeometry] = []
+    for _ in range(min(int(most), 100)):
+        if outer <= 0:
+            break
+        ring: BaseGeometry = disc((x, y), outer)
+        inner = outer - 2 * width
+        shapes.append(ring.difference(disc((x, y), inner)) if inner > 0 else ring)
+        outer -= 2 * (width + gap)
+    shapes.append(shapely.box(x - length / 2, y - hair / 2, x + length / 2, y + hair / 2))
+    shapes.append(shapely.box(x - hair / 2, y - length / 2, x + hair / 2, y + length / 2))
+    return _turned(shapely.union_all(shapes), n, 8)
+
+
+def _thermal(n: Sequence[float]) -> BaseGeometry:
+    x, y, outer, inner, gap = n[:5]
+    ring: BaseGeometry = disc((x, y), outer)
+    if inner > 0:
+        ring = ring.difference(disc((x, y), inner))
+    cross = [
+        shapely.box(x - outer, y - gap / 2, x + outer, y + gap / 2),
+        shapely.box(x - gap / 2, y - outer, x + gap / 2, y + outer),
+    ]
+    return _turned(ring.difference(shapely.union_all(cross)), n, 5)
+
+
+_PRIMITIVES: dict[str, tuple[int, Callable[[Sequence[float]], BaseGeometry]]] = {
+    "1": (4, _circle),
+    "2": (6, _vector),
+    "20": (6, _vector),
+    "21": (5, _centred),
+    "22": (5, _cornered),
+    "4": (6, _outline),
+    "5": (5, _corners),
+    "6": (8, _moire),
+    "7": (5, _thermal),
+}
+"""Code -> how many numbers it needs at least, and what makes the shape of them (exposure taken off)."""
+
+_TOKEN = re.compile(r"\s*(?:(\d+\.?\d*|\.\d+)|(\$\d+)|([-+xX/()]))")
+
+
+def evaluate(text: str, known: dict[int, float]) -> float:
+    """The value of a macro expression: numbers, ``$n``, ``+ - x /`` and brackets; an unset variable is 0.
+
+    Raises:
+        BadAperture: the expression cannot be read, or divides by zero.
+    """
+    tokens: list[str] = []
+    at = 0
+    text = text.rstrip()
+    while at < len(text):
+        match = _TOKEN.match(text, at)
+        if not match:
+            raise BadAperture(f"{text[:40]!r} is no expression")
+        tokens.append(match[0].strip())
+        at = match.end()
+    value, end = _sum(tokens, 0, known, 0)
+    if end != len(tokens):
+        raise BadAperture(f"{text[:40]!r} is no expression")
+    return value
+
+
+def _sum(tokens: list[str], at: int, known: dict[int, float], depth: int) -> tuple[float, int]:
+    value, at = _product(tokens, at, known, depth)
+    while at < len(tokens) and tokens[at] in "+-":
+        more, end = _product(tokens, at + 1, known, depth)
+        value = value + more if tokens[at] == "+" else value - more
+        at = end
+    return value, at
+
+
+def _product(tokens: list[str], at: int, known: dict[int, float], depth: int) -> tuple[float, int]:
+    value, at = _factor(tokens, at, known, depth)
+    while at < len(tokens) and tokens[at] in "xX/":
+        more, end = _factor(tokens, at + 1, known, depth)
+        if tokens[at] == "/" and more == 0:
+            raise BadAperture("an expression divides by zero")
+        value = value / more if tokens[at] == "/" else value * more
+        at = end
+    return value, at
+
+
+def _factor(tokens: list[str], at: int, known: dict[int, float], depth: int) -> tuple[float, int]:
+    if at >= len(tokens) or depth > NESTING_MAX:
+        raise BadAperture("an expression ends too early or is nested too deep")
+    token = tokens[at]
+    if token in "+-":
+        value, at = _factor(tokens, at + 1, known, depth + 1)
+        return (-value if token == "-" else value), at
+    if token == "(":
+        value, at = _sum(tokens, at + 1, known, depth + 1)
+        if at >= len(tokens) or tokens[at] != ")":
+            raise BadAperture("a bracket is not closed")
+        return value, at + 1
+    if token.startswith("$"):
+        return known.get(int(token[1:12]), 0.0), at + 1
+    try:
+        return float(token), at + 1
+    except ValueError:
+        raise BadAperture(f"{token[:20]!r} is no number") from None
+
+
+def placed(shape: BaseGeometry, mirror: str, turn: float, size: float) -> BaseGeometry:
+    """An aperture mirrored (``N``, ``X``, ``Y``, ``XY``), turned and scaled about its origin, in this order."""
+    if mirror == "N" and turn == 0 and size == 1:
+        return shape
+    fx, fy = (-1.0 if "X" in mirror else 1.0) * size, (-1.0 if "Y" in mirror else 1.0) * size
+    c, s = cos(turn * pi / 180), sin(turn * pi / 180)
+    return affinity.affine_transform(shape, [c * fx, -s * fy, s * fx, c * fy, 0.0, 0.0])
