@@ -88,12 +88,13 @@ SIGNALS: tuple[tuple[str, str, re.Pattern[str]], ...] = (
     ("bus", "USB", _any(r"(?:U|USB)?\d*D[+\-]|USB\d*_?D[PMN]\d*")),
     ("bus", "SDIO", _any(r"(?:SDIO|SDMMC|EMMC)\w*")),
     ("analog", "", _any(r"\w?VREF\w{0,3}|AREF|ZQ\d*")),
-    ("rf", "", _any(r"ANT\d*|ANTENNA\d*|RF|RF_?(?:IN|OUT|IO)\d*|RF\d|LNA\w*|NFC\d?")),
+    ("rf", "", _any(r"ANT\d*|ANTENNA\d*|RF_?(?:IN|OUT|IO)\d*|LNA_?(?:IN|OUT)\d*|NFC\d?")),
 )
 """Words that name a signal even beside a rail's name (``SCL_3V3``). Earlier entries win."""
 
 GROUPS: tuple[tuple[str, str, re.Pattern[str]], ...] = (
     ("programming", "", _any(r"SWD|JTAG\d?")),
+    ("rf", "", _any(r"RF\d?|LNA\w*")),
     ("fast", "", _any(r"PCIE\w*|SATA\w*|HDMI\w*|TMDS\w*|LVDS\w*|MIPI\w*|L?P?DDR\d\w*|DDR|SERDES\w*|SS[TR]X\w*|MGT\w*")),
     ("bus", "I2C", _any(r"I2C\d*|TWI\d*|SMBUS\d*")),
     ("bus", "SPI", _any(r"[DQHVOF]?SPI\d*")),
@@ -171,7 +172,8 @@ def reading(name: str) -> Optional[Reading]:
     about = next((word for word in parts if NOT_A_RAIL.match(word)), "")
     for label, bus, pattern in SIGNALS:
         word = next((word for word in parts if pattern.match(word)), "")
-        if word and not (label == "reset" and any(NOT_A_RESET.match(other) for other in parts)):
+        about_it = (label == "reset" and any(NOT_A_RESET.match(other) for other in parts)) or (label == "rf" and about)
+        if word and not about_it:
             return Reading(label, bus, word)
     for label, bus, pattern in _JOINED:
         if pattern.search(joined):

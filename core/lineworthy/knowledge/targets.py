@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import NamedTuple, Optional, Union
 
 import numpy as np
@@ -230,11 +230,12 @@ class Targets:
         copper, opening = pad.copper.get(self._board.copper_on(side)), self._opening(pad, side)
         if copper is None or opening is None:
             return 0.0
+        open_all = opening.covers(copper) or copper.difference(opening).area <= _SLIVER * copper.area
         if pad.hole is not None and _is_mounting(part):
             copper = polygonal(copper.difference(pad.hole.shape))
-        elif opening.covers(copper) and min(pad.size) > 0 and pad.shape in _PLAIN:
+        elif open_all and min(pad.size) > 0 and pad.shape in _PLAIN:
             return min(pad.size)
-        return largest_circle(copper if opening.covers(copper) else polygonal(copper.intersection(opening)))
+        return largest_circle(copper if open_all else polygonal(copper.intersection(opening)))
 
     def _opening(self, pad: Pad, side: Side) -> Optional[Area]:
         """Where the mask is open over a pad: its own opening, and what is drawn on the mask layer over it."""
@@ -290,20 +291,40 @@ def pad_label(part: Part, pad: Pad) -> str:
     return f"{part.reference} pad {pad.number}" if pad.number else part.reference
 
 
+_SLIVER = 1e-4
+"""Openings drawn exactly as large as their copper miss it by rounding: up to this share of it counts as nothing."""
+
 _PLAIN = (PadShape.CIRCLE, PadShape.OVAL, PadShape.RECTANGLE, PadShape.ROUNDED)
 """Shapes whose largest circle is as wide as their shorter side."""
 
 
 def largest_circle(shape: Area) -> float:
     """Diameter of the largest circle that fits into a shape, arcs counted as arcs; 0 for nothing."""
-    best = 0.0
-    for piece in shapely.get_parts(shape):
-        if piece.is_empty or piece.area < 1e-6:
-            continue
-        # the middle of a symmetric shape is exact where the search is within its tolerance
-        spots = [_roomiest(piece), piece.centroid]
-        best = max([best, *(2 * depth(spot, piece) for spot in spots if piece.covers(spot))])
-    return best
+    pieces = [piece for piece in shapely.get_parts(shape) if not piece.is_empty and piece.area >= 1e-6]
+    return max((_circle_in(_Moved(piece)) for piece in pieces), default=0.0)
+
+
+class _Moved:
+    """A polygon that equals others of its shape elsewhere, because a board repeats the same land many times."""
+
+    def __init__(self, piece: shapely.Polygon) -> None:
+        self.piece = piece
+        points = shapely.get_coordinates(piece)
+        self._key = np.round(points - points[0], 5).tobytes()
+
+    def __hash__(self) -> int:
+        return hash(self._key)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Moved) and other._key == self._key
+
+
+@lru_cache(maxsize=256)
+def _circle_in(moved: _Moved) -> float:
+    piece = moved.piece
+    # the middle of a symmetric shape is exact where the search is within its tolerance
+    spots = [_roomiest(piece), piece.centroid]
+    return max((2 * depth(spot, piece) for spot in spots if piece.covers(spot)), default=0.0)
 
 
 def _roomiest(piece: shapely.Polygon) -> shapely.Point:
