@@ -40,7 +40,7 @@ CORE_MAY = {
     "report": MEASURE | {"picture", "review", "knowledge", "plans", "intake", "concessions", "beside", "project"},
     "cli": MEASURE
     | {"report", "review", "files", "progress", "checks", "plans", "intake", "beside", "project"}
-    | {"concessions", "knowledge"},
+    | {"concessions", "knowledge", "release"},
     "__init__": MEASURE | {"review", "beside", "project"},
 }
 THIRD_PARTY = {"numpy", "shapely", "tomli", "openpyxl"}

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What the fields of a part mean: which one names the maker's part, which one is a dealer's order code."""
+"""What the fields of a part mean: which one names the maker's part, an alternate, a dealer's order code."""
 
 from __future__ import annotations
 
@@ -17,6 +17,9 @@ class Meaning(Enum):
     MAKER_PART = "manufacturer part"
     MAKER = "manufacturer"
     ORDER_CODE = "order code"
+    ALTERNATE = "alternate"
+    POLICY = "substitution"
+    SOURCING = "sourcing"
     OTHER = "other"
 
 
@@ -36,6 +39,15 @@ _SIGN = (
 _COUNT = r"\d{0,2}"
 
 _PATTERNS = (
+    (
+        Meaning.POLICY,
+        r"substitut(?:ions?|able|es?)(?:allowed|policy|permitted|rules?|ok)?|(?:alternates?|equivalents?)(?:allowed|ok|policy)",
+    ),
+    (Meaning.SOURCING, r"(?:single|sole)(?:sourced?)(?:reason)?|sourcing(?:status|reason)?|sourcereason"),
+    (
+        Meaning.ALTERNATE,
+        r"(?:approved)?(?:alt(?:s|ernat(?:es?|ives?))?|substituteparts?|equivalents?|(?:second|2nd)source)\d?(?:parts?(?:no|numbers?)?|pns?)?\d?",
+    ),
     (Meaning.MAKER, rf"{_MAKER}{_COUNT}(?:name{_COUNT})?"),
     (Meaning.MAKER_PART, rf"mpns?{_COUNT}(?:alt\w*|primary|main|\d*)|(?:alt\w*|primary|main)mpn"),
     (Meaning.MAKER_PART, rf"m(?:f|n|an)(?:pn|part){_COUNT}"),
@@ -97,6 +109,34 @@ def stated(fields: Mapping[str, str], wanted: Meaning) -> str:
 def maker_part(part: Part) -> str:
     """The manufacturer's part number from any field people use for it, empty when there is none."""
     return stated(part.fields, Meaning.MAKER_PART)
+
+
+_ALTERNATE_NAME = re.compile(
+    r"\W*(?:alt|second|2nd|substitut|equiv)|.*(?:\balt|_alt|[^\W\d][ _-]?[2-9])\W*\Z", re.IGNORECASE
+)
+
+
+def _numbers(fields: Mapping[str, str]) -> list[tuple[bool, str]]:
+    """Every maker's part number stated, each with whether its field is for an alternate."""
+    found = []
+    for name, value in fields.items():
+        kind = meaning(name)
+        if kind in (Meaning.MAKER_PART, Meaning.ALTERNATE):
+            second = kind is Meaning.ALTERNATE or _ALTERNATE_NAME.match(name) is not None
+            texts = [text.strip() for text in re.split(r"[;|\n]", value)] if second else [value.strip()]
+            found += [(second, text) for text in texts if not is_placeholder(text)]
+    return found
+
+
+def main_part(fields: Mapping[str, str]) -> str:
+    """The number of the part meant first; an alternate's only where there is no other."""
+    return next((text for _, text in sorted(_numbers(fields), key=lambda item: item[0])), "")
+
+
+def alternates(fields: Mapping[str, str]) -> tuple[str, ...]:
+    """Further part numbers in the fields, in their order, each once."""
+    main = main_part(fields)
+    return tuple(dict.fromkeys(text for _, text in _numbers(fields) if text.casefold() != main.casefold()))
 
 
 def order_code(part: Part) -> str:
