@@ -9,6 +9,7 @@ from functools import cached_property
 
 import numpy as np
 import shapely
+import shapely.affinity
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.knowledge.copper import spanned
@@ -16,7 +17,7 @@ from lineworthy.knowledge.naming import plain
 from lineworthy.knowledge.packages import Family, Packages
 from lineworthy.knowledge.wording import natural
 from lineworthy.model import Board, Layer, LayerKind, Marking, Part, Side
-from lineworthy.shapes import Area
+from lineworthy.shapes import Area, polygonal
 
 ALIKE_BACKWARDS = frozenset("AHIMOTUVWXYilovwx0128")
 """Letters and digits that read the same in a mirror, or near enough that nobody could call them wrong."""
@@ -28,6 +29,12 @@ HULL_MAX_MM = 25.0
 """Up to this size pads without a drawn body have the body between them; a larger ring of pads is often a socket."""
 
 EDGE = "the board edge"
+
+ROOM_BELOW = 0.17
+"""Share of a line's height that the editor's text boxes keep free for descenders."""
+
+DESCENDERS, DESCENT = frozenset("gjpqyQ,;@_|/()[]{}"), 0.3
+"""Characters that reach below the line, and how far, in text heights."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +60,37 @@ class Cut:
     what: str
 
 
+def ink(marking: Marking) -> Area:
+    """Where the letters of a marking are: a box for each line, without the room the text's own box keeps round them.
+
+    The pen's own half width is left out, so that what is found to touch does touch. A box no roomier than its letters
+    is taken as it is, and so is that of a text left out of a filled box.
+    """
+    lines = marking.text.rstrip("\n").split("\n")
+    turn = np.radians(marking.rotation)
+    along, up = np.array([np.cos(turn), np.sin(turn)]), np.array([-np.sin(turn), np.cos(turn)])
+    corners = shapely.get_coordinates(marking.extents)
+    if not len(corners) or marking.knockout:
+        return marking.extents
+    (left, right), (low, high) = ((float(v.min()), float(v.max())) for v in (corners @ along, corners @ up))
+    pen, height = marking.stroke, marking.height
+    first = height + 3 * pen
+    if high - low < first:
+        return marking.extents
+    base = low + ROOM_BELOW * first + pen  # as measured on the letters the editor draws
+    step = (high - base + pen - first) / (len(lines) - 1) if len(lines) > 1 else 0.0
+    longest = max(len(plain(line)) for line in lines) or 1
+    anchor = (float(np.array(marking.at) @ along) - left) / max(right - left, 1e-9)
+    boxes = []
+    for n, line in enumerate(reversed(lines)):
+        width = (right - left) * len(plain(line)) / longest - 3 * pen
+        start = left + 1.5 * pen + min(max(anchor, 0.0), 1.0) * (right - left - 3 * pen - width)
+        bottom = base + n * step - (height * DESCENT if DESCENDERS & set(line) else 0.0)
+        span = shapely.box(start, bottom, start + max(width, pen), base + n * step + height)
+        boxes.append(shapely.affinity.rotate(span, marking.rotation, origin=(0.0, 0.0)))
+    return polygonal(shapely.union_all(boxes))
+
+
 class Legible:
     """Answers for the markings of one board. Vias covered by the mask are printed over and do no harm."""
 
@@ -64,22 +102,23 @@ class Legible:
     def cover(self, marking: Marking, but: Iterable[Part] = ()) -> Cover:
         """What is placed over a marking; parts in `but` do not count."""
         side = marking.layer.side
-        if side is None or marking.extents.is_empty:
+        letters = ink(marking)
+        if side is None or letters.is_empty:
             return Cover(0.0, ())
         parts, tree = self._placed_on(side)
         skipped = {part.uid for part in but}
         over: list[tuple[Part, BaseGeometry]] = []
-        for n in sorted(tree.query(marking.extents, predicate="intersects")):
-            shape = tree.geometries[n].intersection(marking.extents)
-            if parts[n].uid not in skipped and shape.area > 0.01 * marking.extents.area:
+        for n in sorted(tree.query(letters, predicate="intersects")):
+            shape = tree.geometries[n].intersection(letters)
+            if parts[n].uid not in skipped and shape.area > 0.01 * letters.area:
                 over.append((parts[n], shape))
         over.sort(key=lambda pair: natural(pair[0].reference))
         hidden = shapely.union_all([shape for _, shape in over]).area if over else 0.0
-        return Cover(float(hidden / marking.extents.area), tuple(part for part, _ in over))
+        return Cover(float(hidden / letters.area), tuple(part for part, _ in over))
 
     def cut(self, marking: Marking) -> Cut:
         """What of a marking falls on openings, holes, pads or beyond the board, and what comes nearest to it."""
-        shape = marking.extents
+        shape = ink(marking)
         things = self._openings.get(marking.layer)
         if things is None:
             things = self._openings[marking.layer] = _Named(_bare(self._board, marking.layer))
@@ -97,9 +136,10 @@ class Legible:
         """The share of a legend text that lies on filled legend, ink on ink; 0 for one left out of a filled box."""
         if marking.layer.kind is not LayerKind.LEGEND or marking.knockout:
             return 0.0
+        letters = ink(marking)
         drawn = [g.shape for g in self._board.graphics if g.layer == marking.layer]
-        inked = [shape.intersection(marking.extents) for shape in drawn if shape.intersects(marking.extents)]
-        return float(shapely.union_all(inked).area / marking.extents.area) if inked else 0.0
+        inked = [shape.intersection(letters) for shape in drawn if shape.intersects(letters)]
+        return float(shapely.union_all(inked).area / letters.area) if inked else 0.0
 
     def _placed_on(self, side: Side) -> tuple[list[Part], shapely.STRtree]:
         if side not in self._bodies:
