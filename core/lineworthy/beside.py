@@ -3,11 +3,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import Any, Optional
+from functools import partial
+from pathlib import Path
+from typing import Any, Callable, Optional
 
+from lineworthy import concessions, project
 from lineworthy.concessions import Concession
+from lineworthy.errors import InputError
 from lineworthy.project import Project
 
 
@@ -30,3 +35,56 @@ class Beside:
     folder: Optional[Any] = None
     released: Optional[Any] = None
     today: Optional[date] = None
+
+
+READERS: Mapping[str, tuple[str, Callable[[Path], Any]]] = {}
+"""A field of `Beside`: the entry of the settings that names its file, and what reads that file."""
+
+
+def gather(
+    board: Optional[Path],
+    said: Optional[Mapping[str, Any]] = None,
+    *,
+    today: Optional[date] = None,
+    missed: Optional[list[InputError]] = None,
+) -> Beside:
+    """Reads everything that lies beside a board or is named by its settings.
+
+    Args:
+        board: the board's file; None for a board that was never saved.
+        said: entries of the settings said otherwise, by name; None stands for not said.
+        today: the day of the review.
+        missed: gets what cannot be used, which is then left out. Without it the first such thing is raised.
+
+    Raises:
+        InputError: a file that is there, or is named, cannot be used.
+    """
+    over = {name: value for name, value in (said or {}).items() if value is not None}
+    got: dict[str, Any] = {"project": Project(), "today": today}
+
+    def take(name: str, read: Callable[[], Any]) -> None:
+        try:
+            got[name] = read()
+        except InputError as error:
+            if missed is None:
+                raise
+            missed.append(error)
+
+    if board is not None:
+        take("project", lambda: project.load(project.beside(board)))
+        take("concessions", lambda: concessions.load(concessions.beside(board)))
+    wanted: Project = replace(got["project"], **over)
+    got["project"] = wanted
+    for name, (entry, read) in READERS.items():
+        path: Optional[Path] = getattr(wanted, entry)
+        if path is not None:
+            take(name, partial(_read, path, read, "" if entry in over else wanted.source, entry))
+    return Beside(**got)
+
+
+def _read(path: Path, read: Callable[[Path], Any], settings: str, entry: str) -> Any:
+    """A file; when the settings named it, what is wrong with it begins with their name."""
+    try:
+        return read(path)
+    except InputError as error:
+        raise InputError(settings, str(error), entry) if settings else error from None

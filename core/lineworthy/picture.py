@@ -9,7 +9,7 @@ page can show, and what was left out is said in `Picture.omitted`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import Enum
 from itertools import repeat
 from typing import Callable, Optional
@@ -177,13 +177,23 @@ def draw(board: Board, side: Side, findings: Sequence[Finding] = ()) -> Picture:
         bounds=bounds,
         coats=tuple(coat for coat in coats if coat.rings or coat.strokes),
         words=(*_printed(board, view), *_labels(board, view)),
-        spots=tuple(
-            Spot(f, p, bounds.padded(bounds.span * 0.04).nearest(view.point(place.at)))
-            for f, finding in enumerate(findings)
-            for p, place in enumerate(finding.places)
-            if (place.side or Side.TOP) is side
-        ),
+        spots=_spots(view, findings),
         omitted=omitted,
+    )
+
+
+def pinned(picture: Picture, findings: Sequence[Finding]) -> Picture:
+    """The same picture with the places of other findings on it."""
+    return replace(picture, spots=_spots(_View(picture.side, picture.bounds, picture.detail), findings))
+
+
+def _spots(view: _View, findings: Sequence[Finding]) -> tuple[Spot, ...]:
+    room = view.bounds.padded(view.bounds.span * 0.04)
+    return tuple(
+        Spot(f, p, room.nearest(view.point(place.at)))
+        for f, finding in enumerate(findings)
+        for p, place in enumerate(finding.places)
+        if (place.side or Side.TOP) is view.side
     )
 
 

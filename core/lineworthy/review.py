@@ -17,13 +17,14 @@ from typing import Any, Callable, Optional
 
 from lineworthy.beside import Beside
 from lineworthy.checks import CHECKS
-from lineworthy.concessions import Concession, Matched, match
+from lineworthy.concessions import UNMATCHED, Concession, Matched, match
 from lineworthy.errors import UnknownCheckError
 from lineworthy.finding import Consequence, Finding, NotRun
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.printed import Printed
+from lineworthy.knowledge.surroundings import Surroundings
 from lineworthy.knowledge.targets import Targets
 from lineworthy.model import Board
 from lineworthy.project import Project
@@ -41,7 +42,7 @@ class Inputs:
     board: Board
     sheet: Sheet
     beside: Beside = field(default_factory=Beside)
-    matched: Matched = Matched()
+    matched: Matched = UNMATCHED
     """Findings and concessions set against each other; empty until every check that does not ask for it has run."""
 
     @property
@@ -91,6 +92,11 @@ class Inputs:
         return Targets(self.board, self.marks)
 
     @cached_property
+    def surroundings(self) -> Surroundings:
+        """What stands round the places a fixture can touch."""
+        return Surroundings(self.board, self.marks, self.packages)
+
+    @cached_property
     def printed(self) -> Printed:
         """What can be read on the finished board."""
         return Printed(self.board)
@@ -135,7 +141,7 @@ class Review:
     conceded: tuple[tuple[Finding, Concession], ...] = ()
     beside: Beside = field(default_factory=Beside, compare=False, repr=False)
     revision: str = ""
-    matched: Matched = Matched()
+    matched: Matched = UNMATCHED
     seconds: dict[str, float] = field(default_factory=dict, compare=False, repr=False)
 
     def count(self, consequence: Consequence, area: Optional[str] = None) -> int:

@@ -45,7 +45,8 @@ def test_a_concession_is_recorded_with_everything_it_needs(opened: Stage) -> Non
     assert (form.revision, form.date, form.file, form.name) == ("A", "2026-03-14", "widget.concessions.toml", "")
     finding = next(f for f in opened.reviews[0].findings if f.check == SUPPLY)
     assert form.finding == finding.message
-    expected = Concession(SUPPLY, finding.fingerprint, "bought by the customer", "R. Novak", DAY, "A")
+    who = ("bought by the customer", "R. Novak", DAY, "A")
+    expected = Concession(SUPPLY, finding.fingerprint, *who, finding=finding.message)
     assert concessions.load(concession_file(opened)) == (expected,)
     assert opened.status == "Finding 5 is conceded (widget.concessions.toml)."
 
@@ -325,11 +326,13 @@ def test_a_report_is_written_and_the_choice_kept(opened: Stage) -> None:
     assert (form.folder, form.format) == (str(target.parent), "json")
 
 
-def test_the_report_says_that_it_lists_conceded_findings(opened: Stage) -> None:
+def test_a_report_holds_conceded_findings_apart(opened: Stage) -> None:
     concede(opened)
-    opened.view.ask_report.return_value = (str(opened.folder / "r.html"), "html")
+    opened.view.ask_report.return_value = (str(opened.folder / "r.json"), "json")
     opened.presenter.write_report()
-    assert opened.status.endswith("It lists conceded findings with the others.")
+    written = json.loads((opened.folder / "r.json").read_text())
+    assert [item["concession"]["reason"] for item in written["conceded"]] == ["bought by the customer"]
+    assert SUPPLY not in [item["check"] for item in written["findings"]]
 
 
 def test_a_report_that_cannot_be_written(opened: Stage) -> None:

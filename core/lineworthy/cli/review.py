@@ -7,15 +7,13 @@ import argparse
 import sys
 from pathlib import Path
 
-from lineworthy import project
-from lineworthy.beside import Beside
 from lineworthy.checks import CHECKS
-from lineworthy.cli.command import CLEAN, FAILED, ReadBoard, complain, declare_sheet
+from lineworthy.cli.command import CLEAN, FAILED, ReadBoard, complain
+from lineworthy.cli.inputs import check_inputs, declare_inputs, gathered, sheet_of
 from lineworthy.cli.reporting import Reports, declare_report
 from lineworthy.errors import InputError, LineworthyError
 from lineworthy.progress import ProgressBar
 from lineworthy.review import Review, review, select
-from lineworthy.sheet import load
 
 _EXAMPLES = """\
 examples:
@@ -25,6 +23,8 @@ examples:
     lineworthy review frost-alarm.kicad_pcb --format html --format json --out reports
   against your factory's own limits, leaving one area and one check out:
     lineworthy review frost-alarm.kicad_pcb --sheet our-factory.toml --skip supply --skip panel/small-board-unplanned
+  with the parts list and the build, where BOARD.lineworthy.toml does not say them:
+    lineworthy review frost-alarm.kicad_pcb --parts parts.csv --offers offers.csv --build 500 --by 2027-03-01
   as a gate that lets queries through but no hold:
     lineworthy review hardware/*.kicad_pcb --fail-on hold
 
@@ -46,17 +46,14 @@ class ReviewCommand:
         parser.description = "Review boards."
         parser.epilog = _EXAMPLES
         parser.add_argument("boards", nargs="+", metavar="BOARD", help="a .kicad_pcb file, format 6 or newer")
-        declare_sheet(parser)
+        declare_inputs(parser)
         parser.add_argument("--only", action="append", default=[], metavar="NAME", help="an area or check; repeatable")
         parser.add_argument("--skip", action="append", default=[], metavar="NAME", help="an area or check; repeatable")
         declare_report(parser)
 
     def run(self, options: argparse.Namespace) -> int:
         """Reviews each board; one that cannot be read does not keep the others from being reviewed."""
-        if "" in (options.sheet, *options.boards):
-            raise LineworthyError("a file name is empty")
-        if options.sheet is not None:
-            load(options.sheet)  # a wrong sheet is said once, not for each board
+        check_inputs(options, options.boards)
         # a misspelt name must not wait until a big board is read, and nothing asked must not read as nothing found
         if not select(CHECKS, options.only, options.skip):
             raise LineworthyError("--only and --skip leave no check to ask")
@@ -75,15 +72,15 @@ class ReviewCommand:
         return code
 
     def _review_one(self, path: str, options: argparse.Namespace) -> Review:
-        settings = project.load(project.beside(Path(path)))
-        sheet = load(options.sheet or settings.sheet or "standard")
+        beside = gathered(options, path)
+        sheet = sheet_of(options, beside)
         bar = ProgressBar(sys.stderr)
         try:
             board = self._read(path, lambda share: bar.show(share / 2, f"reading {Path(path).name}"))
             return review(
                 board,
                 sheet,
-                beside=Beside(project=settings),
+                beside=beside,
                 only=options.only,
                 skip=options.skip,
                 progress=lambda done, total, check_id: bar.show(0.5 + done / total / 2, check_id),

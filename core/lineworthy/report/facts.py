@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Optional
 
+from lineworthy.concessions import Concession
 from lineworthy.errors import UnknownCheckError
 from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.model import Board, Part, Side
@@ -19,10 +20,11 @@ from lineworthy.sheet import Sheet
 
 @dataclass(frozen=True)
 class Numbered:
-    """A finding and the number it has in every report for people."""
+    """A finding and the number it has in every report for people, which it keeps when a person accepts it."""
 
     number: int
     finding: Finding
+    concession: Optional[Concession] = None
 
 
 @dataclass(frozen=True)
@@ -66,19 +68,29 @@ class LimitOrigin:
 
 
 def grouped(review: Review) -> tuple[AreaGroups, ...]:
-    """Findings by area and check, numbered from 1 in that order; areas without findings are left out."""
-    by_area: dict[str, dict[str, list[Finding]]] = {}
-    for finding in review.findings:
-        by_area.setdefault(finding.area, {}).setdefault(finding.check, []).append(finding)
-    number = 0
-    areas: list[AreaGroups] = []
-    for area, by_check in by_area.items():
-        groups: list[Group] = []
-        for check_id, findings in by_check.items():
-            groups.append(Group(check_id, tuple(Numbered(number + n, f) for n, f in enumerate(findings, 1))))
-            number += len(findings)
-        areas.append(AreaGroups(area, tuple(groups)))
-    return tuple(areas)
+    """The findings that count by area and check; areas without any are left out."""
+    by_area: dict[str, dict[str, list[Numbered]]] = {}
+    for row in numbered(review):
+        if row.concession is None:
+            by_area.setdefault(row.finding.area, {}).setdefault(row.finding.check, []).append(row)
+    return tuple(
+        AreaGroups(area, tuple(Group(check_id, tuple(rows)) for check_id, rows in by_check.items()))
+        for area, by_check in by_area.items()
+    )
+
+
+def conceded(review: Review) -> tuple[Numbered, ...]:
+    """The findings a person has accepted."""
+    return tuple(row for row in numbered(review) if row.concession is not None)
+
+
+def numbered(review: Review) -> tuple[Numbered, ...]:
+    """All findings, by area and check, numbered from 1 in that order."""
+    by_area: dict[str, dict[str, list[tuple[Finding, Optional[Concession]]]]] = {}
+    for finding, concession in review.every:
+        by_area.setdefault(finding.area, {}).setdefault(finding.check, []).append((finding, concession))
+    pairs = [pair for by_check in by_area.values() for pairs in by_check.values() for pair in pairs]
+    return tuple(Numbered(n, finding, concession) for n, (finding, concession) in enumerate(pairs, 1))
 
 
 def tallies(review: Review) -> tuple[Tally, ...]:
@@ -101,6 +113,15 @@ def _area(check_id: str) -> str:
 def area_title(area: str) -> str:
     """The area as a heading."""
     return area.replace("-", " ").capitalize()
+
+
+def accepted_by(concession: Concession) -> str:
+    """Who accepted it, when, and how long that holds."""
+    held = {None: "", "": ", for this board without revision"}.get(
+        concession.revision, f", for revision {concession.revision}"
+    )
+    until = f", until {concession.expires.isoformat()}" if concession.expires else ""
+    return f"conceded by {concession.name} on {concession.date.isoformat()}{held}{until}"
 
 
 def limit_origin(finding: Finding, sheet: Sheet) -> Optional[LimitOrigin]:

@@ -19,15 +19,22 @@ from lineworthy.errors import InputError, LineworthyError
 from lineworthy.files import write_atomic
 from lineworthy.finding import Consequence
 from lineworthy.report import FORMATS
+from lineworthy.report.facts import Numbered
 from lineworthy.report.safe import visible
 from lineworthy.review import Review
-from lineworthy.sheet import TIERS, Sheet
-from lineworthy_kicad.dialog import ledger
+from lineworthy.sheet import TIERS
 from lineworthy_kicad.dialog import shown as show
 from lineworthy_kicad.dialog.contract import ConcessionForm, InsertForm, ReportForm, View
-from lineworthy_kicad.dialog.reading import Outcome, Planner, read_and_review, review_board
+from lineworthy_kicad.dialog.reading import (
+    Limits,
+    Outcome,
+    Planner,
+    read_and_review,
+    review_board,
+    with_concessions,
+)
 from lineworthy_kicad.dialog.settings import Settings, Store
-from lineworthy_kicad.dialog.shown import Filter, Numbered, Shown
+from lineworthy_kicad.dialog.shown import Filter, Shown
 from lineworthy_kicad.dialog.wording import many, reason, summary
 from lineworthy_kicad.dialog.worker import Runner, Tell, Worker
 from lineworthy_kicad.hosts.host import Applied, DocumentText, Host, HostError
@@ -64,14 +71,13 @@ class Presenter:
         self._on_reviewed = reviewed
         self._worker = Worker(runner, view.post)
         self._settings: Settings = store.load()
-        self._sheet: Sheet = sheet.built_in()
+        self._limits = Limits("standard", sheet.built_in())
         self._document: Optional[DocumentText] = None
         self._outcome: Optional[Outcome] = None
         self._shown: Optional[Shown] = None
         self._filter = Filter()
         self._selected = 0
         self._inserted: tuple[Applied, ...] = ()
-        self._cautions: tuple[str, ...] = ()
         self._sheet_caution: tuple[str, ...] = ()
         self._wanted: Optional[object] = None
         self._gate = threading.Lock()
@@ -81,7 +87,7 @@ class Presenter:
     def open(self) -> None:
         """Starts the first review; returns before the board is read, so that the window comes up at once."""
         try:
-            self._sheet = sheet.load(self._settings.sheet)
+            self._limits = Limits(self._settings.sheet, sheet.load(self._settings.sheet))
         except LineworthyError as error:
             self._sheet_caution = (f"Reviewed against the standard sheet: {error}",)
             self._remember(sheet="standard", sheet_file="")
@@ -98,9 +104,9 @@ class Presenter:
     def _read(self, wanted: object) -> None:
         if wanted is not self._wanted:
             return  # cancelled, closed, or asked for again before the window was painted
-        limits = self._sheet
+        limits, today = self._limits, self._today()
         if getattr(self._host, "any_thread", False):
-            self._start(lambda tell: self._read_beside(tell, limits), self._reviewed)
+            self._start(lambda tell: self._read_beside(tell, limits, today), self._reviewed)
             return
         try:
             with self._asking():
@@ -108,14 +114,14 @@ class Presenter:
         except Exception as error:  # a binding may raise anything; the window must live
             self._failed(error)
             return
-        self._start(lambda tell: read_and_review(document, limits, tell), self._reviewed)
+        self._start(lambda tell: read_and_review(document, limits, today, tell), self._reviewed)
 
-    def _read_beside(self, tell: Tell, limits: Sheet) -> Outcome:
+    def _read_beside(self, tell: Tell, limits: Limits, today: datetime.date) -> Outcome:
         """Reads in the background, where the host allows it: a large board takes seconds to be handed over."""
         with self._gate:
             tell(0.0, f"Waiting for {self._host.title}")
             document = self._host.document()
-        return read_and_review(document, limits, tell)
+        return read_and_review(document, limits, today, tell)
 
     @contextlib.contextmanager
     def _asking(self) -> Iterator[None]:
@@ -147,25 +153,23 @@ class Presenter:
 
     def _reviewed(self, outcome: Outcome) -> None:
         before = self._shown
-        self._outcome, self._document = outcome, outcome.document
-        self._take_concessions()
+        self._take(outcome)
+        self._show_sheets()
         self._show_review(before)
         if self._inserted:
             self._show_inserted(before)
         self._on_reviewed(outcome.review)
 
-    def _take_concessions(self) -> None:
-        """Sets the findings against the concessions on file; a damaged file accepts nothing and is spoken of."""
-        assert self._outcome is not None
-        found, self._cautions = ledger.read(self._ledger())
-        self._shown = Shown.of(self._outcome.review, found)
+    def _take(self, outcome: Outcome) -> None:
+        self._outcome, self._document, self._shown = outcome, outcome.document, Shown.of(outcome.review)
 
     def _show_review(self, before: Optional[Shown] = None) -> None:
         """Brings everything on screen; the same finding stays selected."""
         assert self._shown is not None
+        assert self._outcome is not None
         kept = self._same_finding(before or self._shown)
         self._view.show_review(
-            show.headline(self._shown, (*self._sheet_caution, *self._cautions)),
+            show.headline(self._shown, (*self._sheet_caution, *self._outcome.cautions)),
             show.not_run_lines(self._shown.review),
             show.concession_lines(self._shown),
         )
@@ -249,12 +253,12 @@ class Presenter:
         question = f"Withdraw the concession {given.name} gave on {given.date.isoformat()}: {given.reason}"
         if self._view.confirm(visible(question), "Withdraw"):
             self._change_ledger(
-                lambda: ledger.drop(path, item.finding, given.revision), f"Finding {item.number} counts again."
+                lambda: concessions.withdraw(path, [given.key]), path, f"Finding {item.number} counts again."
             )
 
     def _ask_concession(self, item: Numbered, path: Path) -> None:
         assert self._shown is not None
-        revision = show.revision(self._shown.review.board)
+        revision = self._shown.review.revision
         day = self._today()
         form = self._view.ask_concession(
             ConcessionForm(
@@ -272,17 +276,21 @@ class Presenter:
             self._complain("Not conceded: a concession needs a name and a reason.")
             return
         self._remember(name=name)
-        given = Concession(item.finding.check, item.finding.fingerprint, why, name, day, revision)
-        self._change_ledger(lambda: ledger.add(path, given), f"Finding {item.number} is conceded ({path.name}).")
+        found = item.finding
+        given = Concession(found.check, found.fingerprint, why, name, day, revision, finding=found.message)
+        said = f"Finding {item.number} is conceded ({path.name})."
+        self._change_ledger(lambda: concessions.grant(path, [given]), path, said)
 
-    def _change_ledger(self, change: Callable[[], None], said: str) -> None:
+    def _change_ledger(self, change: Callable[[], None], path: Path, said: str) -> None:
+        assert self._outcome is not None
+        before = self._shown
         try:
             change()
+            self._take(with_concessions(self._outcome, path))
         except InputError as error:
             self._complain(f"The concession file is as it was: {error}")
             return
-        self._take_concessions()
-        self._show_review()
+        self._show_review(before)
         self._say(said)
 
     def _ledger(self) -> Optional[Path]:
@@ -377,8 +385,7 @@ class Presenter:
             self._complain(f"No report was written: {error}")
             return
         self._remember(report_format=name, report_folder=str(path.parent))
-        note = " It lists conceded findings with the others." if self._shown.counting != self._shown.items else ""
-        self._say(f"Report written: {path}.{note}")
+        self._say(f"Report written: {path}.")
 
     def choose_sheet(self, position: int) -> None:
         """Takes another capability sheet and reviews the board that was read against it."""
@@ -386,24 +393,27 @@ class Presenter:
         source: Optional[str] = names[position] if position < len(names) else self._view.ask_sheet()
         try:
             if source is not None:
-                self._sheet, self._sheet_caution = sheet.load(source), ()
+                self._limits, self._sheet_caution = Limits(source, sheet.load(source), is_chosen=True), ()
                 self._remember(sheet=source, sheet_file=self._settings.sheet_file if source in TIERS else source)
         except LineworthyError as error:
             self._complain(f"The sheet stays as it was: {error}")
             source = None
         self._show_sheets()
         if source is not None and self._outcome is not None:
-            document, board, limits = self._outcome.document, self._outcome.review.board, self._sheet
-            self._view.show_progress(0.0, f"Reviewing against sheet {visible(limits.name)}")
-            self._start(lambda tell: review_board(document, board, limits, tell), self._reviewed)
+            document, board, limits = self._outcome.document, self._outcome.review.board, self._limits
+            today = self._today()
+            self._view.show_progress(0.0, f"Reviewing against sheet {visible(limits.sheet.name)}")
+            self._start(lambda tell: review_board(document, board, limits, today, tell), self._reviewed)
 
     def _sheet_sources(self) -> tuple[str, ...]:
-        return (*TIERS, *([self._settings.sheet_file] if self._settings.sheet_file else []))
+        files = (self._settings.sheet_file, self._outcome.limits.source if self._outcome else "")
+        return tuple(dict.fromkeys((*TIERS, *filter(None, files))))
 
     def _show_sheets(self) -> None:
         sources = self._sheet_sources()
         names = [visible(source if source in TIERS else Path(source).name) for source in sources]
-        chosen = sources.index(self._settings.sheet) if self._settings.sheet in sources else TIERS.index("standard")
+        used = self._limits if self._limits.is_chosen or self._outcome is None else self._outcome.limits
+        chosen = sources.index(used.source) if used.source in sources else TIERS.index("standard")
         self._view.show_sheets([*names, FROM_FILE], chosen)
 
     # -- helpers

@@ -9,19 +9,19 @@ from dataclasses import dataclass, replace
 from typing import Optional
 
 from lineworthy.amend.amendment import Amendment, FiducialMark, MarkingText, ProbePad
-from lineworthy.concessions import Concession, Matched, match
 from lineworthy.finding import Consequence, Finding, Place
-from lineworthy.model import Board, Side
+from lineworthy.model import Side
 from lineworthy.picture import Picture
 from lineworthy.registry import SECTIONS
 from lineworthy.report.facts import (
+    Numbered,
     area_title,
     board_line,
     check_help,
     figure,
     figures,
-    grouped,
     limit_origin,
+    numbered,
     question,
     with_unit,
 )
@@ -43,15 +43,6 @@ from lineworthy_kicad.dialog.contract import (
     Tone,
 )
 from lineworthy_kicad.dialog.planner import measure
-
-
-@dataclass(frozen=True)
-class Numbered:
-    """A finding with its number in every report for people, and the concession that accepts it."""
-
-    number: int
-    finding: Finding
-    concession: Optional[Concession] = None
 
 
 @dataclass(frozen=True)
@@ -80,20 +71,15 @@ class Filter:
 
 @dataclass(frozen=True, eq=False)
 class Shown:
-    """A review with its concessions, findings numbered."""
+    """A review with its findings, those conceded included, numbered as the reports do."""
 
     review: Review
     items: tuple[Numbered, ...]
-    concessions: tuple[Concession, ...]
-    matched: Matched
 
     @classmethod
-    def of(cls, review: Review, concessions: Sequence[Concession]) -> Shown:
-        """Numbers the findings as the reports do and sets them against the concessions."""
-        rows = [row for area in grouped(review) for group in area.groups for row in group.rows]
-        matched = match([row.finding for row in rows], concessions, revision(review.board))
-        items = (Numbered(row.number, row.finding, c) for row, c in zip(rows, matched.conceded))
-        return cls(review, tuple(items), tuple(concessions), matched)
+    def of(cls, review: Review) -> Shown:
+        """Numbers the findings."""
+        return cls(review, numbered(review))
 
     @property
     def counting(self) -> tuple[Numbered, ...]:
@@ -103,21 +89,11 @@ class Shown:
     @property
     def verdict(self) -> str:
         """The review's verdict on the findings that count."""
-        rest = replace(self.review, findings=tuple(item.finding for item in self.counting))
-        conceded = len(self.items) - len(self.counting)
-        return f"{rest.verdict[:-1]}; {conceded} conceded." if conceded else rest.verdict
+        return self.review.verdict
 
     def find(self, number: int) -> Optional[Numbered]:
         """The finding with a number."""
         return next((item for item in self.items if item.number == number), None)
-
-
-def revision(board: Board) -> str:
-    """The revision in the title block, its variables replaced where the board knows them."""
-    text = board.title.revision
-    for name, value in board.variables.items():
-        text = text.replace(f"${{{name}}}", value)
-    return text.strip()
 
 
 def headline(shown: Shown, cautions: Sequence[str]) -> Headline:
@@ -125,7 +101,7 @@ def headline(shown: Shown, cautions: Sequence[str]) -> Headline:
     board = shown.review.board
     counts = Counter(item.finding.consequence for item in shown.counting)
     areas = Counter(item.finding.area for item in shown.items)
-    rev = revision(board)
+    rev = shown.review.revision
     crashes = [
         f"{crash.check} failed ({crash.error}): a fault of Lineworthy, please report it."
         for crash in shown.review.crashed
@@ -203,7 +179,8 @@ def _facts(item: Numbered, review: Review) -> list[tuple[str, str]]:
         facts.append(("Its source", origin.source))
     if item.concession is not None:
         c = item.concession
-        facts.append(("Conceded", f"by {c.name} on {c.date.isoformat()}: {c.reason}"))
+        until = f", until {c.expires.isoformat()}" if c.expires else ""
+        facts.append(("Conceded", f"by {c.name} on {c.date.isoformat()}{until}: {c.reason}"))
     return facts
 
 
@@ -228,23 +205,28 @@ def not_run_lines(review: Review) -> tuple[NotRunLine, ...]:
 
 def concession_lines(shown: Shown) -> tuple[ConcessionLine, ...]:
     """All concessions on file, those that accept nothing last."""
-    here = revision(shown.review.board)
     numbers = {item.concession: item.number for item in shown.items if item.concession is not None}
-    used = [c for c in shown.concessions if c not in shown.matched.unused]
+    on_file, matched = shown.review.beside.concessions, shown.review.matched
+    idle = (*matched.unused, *matched.outdated, *matched.expired)
     lines: list[ConcessionLine] = []
-    for c in (*used, *shown.matched.unused):
+    for c in (*(c for c in on_file if c not in idle), *idle):
         number = numbers.get(c, 0)
         applies = f"accepts finding {number}" if number else "an older one for the same finding"
-        if c in shown.matched.unused:
-            other = c.revision != here
-            applies = f"unused: made for revision {c.revision or 'none'}" if other else "unused: nothing like it found"
+        if c in matched.unused:
+            applies = "unused: nothing like it found"
+        elif c in matched.outdated:
+            applies = f"unused: made for revision {c.revision or 'none'}"
+        elif c in matched.expired:
+            applies = f"unused: expired on {c.expires}"
+        elif not number and c.check in {item.check for item in shown.review.not_run}:
+            applies = "its check has not run in full"
         lines.append(
             ConcessionLine(
                 check=visible(c.check),
                 reason=visible(c.reason),
                 name=visible(c.name),
                 date=c.date.isoformat(),
-                revision=visible(c.revision),
+                revision=visible(c.revision if c.revision is not None else f"any, until {c.expires}"),
                 applies=visible(applies),
                 number=number,
             )
