@@ -35,7 +35,7 @@ CORE_MAY = {
     "knowledge": MODEL | {"geometry", "sheet"},
     "checks": MEASURE | {"knowledge", "intake", "plans", "project", "release", "concessions"},
     "amend": MEASURE | {"knowledge", "review"},
-    "review": MEASURE | {"knowledge", "checks", "beside", "project", "concessions", "intake"},
+    "review": MEASURE | {"knowledge", "checks", "beside", "project", "concessions", "intake", "release"},
     "picture": MODEL | {"geometry", "finding"},
     "report": MEASURE | {"picture", "review", "knowledge", "plans", "intake", "concessions", "beside", "project"},
     "cli": MEASURE

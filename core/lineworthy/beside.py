@@ -13,7 +13,11 @@ from typing import Any, Callable, Optional
 from lineworthy import concessions, project
 from lineworthy.concessions import Concession
 from lineworthy.errors import InputError
+from lineworthy.intake.parts_file import read_parts_list
+from lineworthy.intake.parts_list import PartsList
 from lineworthy.project import Project
+from lineworthy.release import manifest
+from lineworthy.release.manifest import Manifest
 
 
 @dataclass(frozen=True)
@@ -30,14 +34,17 @@ class Beside:
 
     project: Project = field(default_factory=Project)
     concessions: tuple[Concession, ...] = ()
-    parts: Optional[Any] = None
+    parts: Optional[PartsList] = None
     offers: Optional[Any] = None
     folder: Optional[Any] = None
-    released: Optional[Any] = None
+    released: Optional[Manifest] = None
     today: Optional[date] = None
 
 
-READERS: Mapping[str, tuple[str, Callable[[Path], Any]]] = {}
+READERS: Mapping[str, tuple[str, Callable[[Path], Any]]] = {
+    "parts": ("parts_list", read_parts_list),
+    "released": ("released", manifest.load),
+}
 """A field of `Beside`: the entry of the settings that names its file, and what reads that file."""
 
 

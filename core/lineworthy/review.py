@@ -20,6 +20,7 @@ from lineworthy.checks import CHECKS
 from lineworthy.concessions import UNMATCHED, Concession, Matched, match
 from lineworthy.errors import UnknownCheckError
 from lineworthy.finding import Consequence, Finding, NotRun
+from lineworthy.intake.parts_list import PartsList
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.packages import Packages
@@ -29,6 +30,7 @@ from lineworthy.knowledge.targets import Targets
 from lineworthy.model import Board
 from lineworthy.project import Project
 from lineworthy.registry import AREAS, Check
+from lineworthy.release.manifest import Manifest
 from lineworthy.sheet import Sheet, built_in
 
 Progress = Callable[[int, int, str], None]
@@ -51,7 +53,7 @@ class Inputs:
         return self.beside.project
 
     @property
-    def parts(self) -> Optional[Any]:
+    def parts(self) -> Optional[PartsList]:
         """The parts list, None when not given."""
         return self.beside.parts
 
@@ -66,7 +68,7 @@ class Inputs:
         return self.beside.folder
 
     @property
-    def released(self) -> Optional[Any]:
+    def released(self) -> Optional[Manifest]:
         """The manifest of an earlier release, None when not given."""
         return self.beside.released
 
