@@ -19,6 +19,8 @@ from other_editor import CHROOTS, OtherEditor
 
 import demos
 from lineworthy import InputError, review
+from lineworthy.release.changes import changes
+from lineworthy.release.record import record
 from lineworthy_kicad.reader import parse_board, read_board
 
 Seen = Callable[[OtherEditor, str, str], None]
@@ -99,6 +101,14 @@ def test_saved_by_9_or_by_10_the_review_is_the_same(name: str, editor_10: OtherE
     assert told[0] == told[1]
     assert before.not_run == after.not_run
     seen(editor_10, "same review saved by version 9 or by this one", name)
+
+
+@pytest.mark.parametrize("name", UPGRADED)
+def test_saved_by_9_or_by_10_it_is_the_same_product(name: str, editor_10: OtherEditor, seen: Seen) -> None:
+    path = demos.FOLDER / name
+    before, after = record(read_board(path)), record(read_board(editor_10.upgraded(path)))
+    assert before.digest == after.digest, changes(before, after)
+    seen(editor_10, "same digest of what is made, saved by version 9 or by this one", name)
 
 
 @pytest.mark.parametrize("name", shipped("forky"))

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from lineworthy.cli.command import Command, ReadBoard
+from lineworthy.cli.compare import CompareCommand
 from lineworthy.cli.explain import ExplainCommand
 from lineworthy.cli.review import ReviewCommand
 from lineworthy.cli.sheet import SheetCommand
@@ -11,4 +12,9 @@ from lineworthy.cli.sheet import SheetCommand
 
 def commands(read: ReadBoard) -> tuple[Command, ...]:
     """The commands, made with what reads a board."""
-    return (ReviewCommand(read), ExplainCommand(), SheetCommand())
+    return (
+        ReviewCommand(read),
+        CompareCommand(read),
+        ExplainCommand(),
+        SheetCommand(),
+    )

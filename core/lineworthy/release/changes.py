@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Optional
@@ -24,10 +25,12 @@ _WORDS = {
     "thickness": "thickness",
     "copper layers": "copper layers",
     "finish": "surface finish",
-    "castellated": "castellated edge",
     "plated edge": "plated edge",
     "layers of the stack-up": "stack-up",
 }
+_COUNT = re.compile(r" \(\d+\)\Z")
+"""What tells apart things of one name in a record; of no interest to a person."""
+
 _PLAIN = ("value", "package", "manufacturer", "manufacturer part", "order code")
 _FLAGS = {
     "fitted": ("is no longer fitted", "is now fitted"),
@@ -201,8 +204,8 @@ def _parts(diff: _Difference) -> Iterator[Change]:
         for entry in entries:
             yield Change(f"{_named(entry.key)} {word} ({_what(entry)})", entry.at, _side(entry))
     for was_, now_ in diff.changed("part"):
-        for message in _part_messages(was_, now_):
-            yield Change(f"{_named(now_.key)} {message}", now_.at, _side(now_))
+        told = ", ".join(_part_messages(was_, now_))
+        yield Change(f"{_named(now_.key)} {told}", now_.at, _side(now_))
 
 
 def _what(entry: Entry) -> str:
@@ -240,16 +243,27 @@ def _pads(diff: _Difference) -> Iterator[Change]:
             elif not diff.goes_with_its_part(now_):
                 drawn.setdefault((now_.owner, name), []).append(now_)
     for (owner, name), entries in drawn.items():
-        which = listed([_number(entry) for entry in entries])
-        yield Change(f"{_named(owner)}: {name} of pad {which} differs", entries[0].at, _side(entries[0]))
+        yield Change(f"{_named(owner)}: {name} of {_which(entries)} differs", entries[0].at, _side(entries[0]))
     for word, entries in (("gone", diff.gone("pad")), ("new", diff.come("pad"))):
+        owners: dict[str, list[Entry]] = {}
         for entry in entries:
             if not diff.goes_with_its_part(entry):
-                yield Change(f"{entry.key} is {word}", entry.at, _side(entry))
+                owners.setdefault(entry.owner, []).append(entry)
+        for owner, pads in owners.items():
+            told = f"{_named(owner)}: {_which(pads)} {'is' if len(pads) == 1 else 'are'} {word}"
+            yield Change(told, pads[0].at, _side(pads[0]))
+
+
+def _which(pads: Sequence[Entry]) -> str:
+    """Pads by their numbers, which several may share and apertures do not have."""
+    numbers = {_number(pad) for pad in pads} - {""}
+    if not numbers:
+        return counted(len(pads), "pad") + " without a number"
+    return f"pad{'s' if len(numbers) > 1 else ''} {listed(numbers)}"
 
 
 def _number(pad: Entry) -> str:
-    return pad.key.rpartition(" pad ")[2]
+    return _COUNT.sub("", pad.key.rpartition(" pad ")[2])
 
 
 def _texts(diff: _Difference) -> Iterator[Change]:
@@ -265,18 +279,25 @@ def _texts(diff: _Difference) -> Iterator[Change]:
     for word, entries in (("removed", gone), ("added", come)):
         for entry in entries:
             yield Change(f"text {_quoted(entry)} on {entry.layer} {word}", entry.at, _side(entry))
+    alike: dict[tuple[str, str], list[Entry]] = {}
     for was, now in diff.changed("text"):
-        if diff.goes_with_its_part(now):
-            continue
-        told = [
-            f"moved by {math.dist(was.at, now.at):.3f} mm" if name == "place" else f"{name} {_from_to(was, now, name)}"
-            for name in _differing(was, now)
-        ]
-        yield Change(f"text {_quoted(now)} on {now.layer}: {', '.join(told)}", now.at, _side(now))
+        if not diff.goes_with_its_part(now):
+            told = (_text_change(was, now, name) for name in _differing(was, now))
+            alike.setdefault((now.layer, ", ".join(told)), []).append(now)
+    for (layer, told_), texts in alike.items():
+        yield Change(f"text {listed(map(_quoted, texts))} on {layer} {told_}", texts[0].at, _side(texts[0]))
+
+
+def _text_change(was: Entry, now: Entry, name: str) -> str:
+    if name == "place":
+        return "moved"
+    if name == "turn":
+        return "turned"
+    return f"{name} {_from_to(was, now, name)}" + (" mm" if name in ("height", "line width") else "")
 
 
 def _quoted(entry: Entry) -> str:
-    return repr(entry.name)
+    return repr(_COUNT.sub("", entry.name))
 
 
 def _tracks(diff: _Difference) -> Iterator[Change]:

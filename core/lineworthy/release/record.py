@@ -155,12 +155,12 @@ def _corner(board: Board) -> Point:
 
 
 def _whole(board: Board) -> Entry:
+    # that the board has castellations shows in its pads; version 10 of the editor does not save the remark
     stackup = board.stackup
     facts = {
         "thickness": _mm(stackup.thickness),
         "copper layers": ", ".join(board.copper_layers),
         "finish": stackup.finish,
-        "castellated": _yes(stackup.castellated),
         "plated edge": _yes(stackup.edge_plated),
         "layers of the stack-up": "; ".join(
             f"{layer.kind} {_mm(layer.thickness)} {layer.material}".strip() for layer in stackup.layers

@@ -1,9 +1,10 @@
 # SPDX-License-Identifier: MIT
-"""A board before and after inserting something, side by side, as one HTML file."""
+"""Two states of a board side by side, as one HTML file: before and after inserting something; older and newer."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Optional
 
 from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.model import Board, Side
@@ -35,6 +36,36 @@ def render(
         *_refused(refused),
         "</section>",
     ]
+    body += side_by_side(before, after, marks)
+    return page(f"{before.name}: before and after", [*body, "</main>"])
+
+
+def changes(before: Board, after: Board, told: Sequence[tuple[str, Optional[Place]]]) -> str:
+    """The page that shows what differs between two boards.
+
+    Args:
+        before: the older board.
+        after: the newer board.
+        told: each difference in words, and where it is on the newer board; None for the board as a whole.
+    """
+    marks = [Finding("change", Consequence.NOTE, words, (place,) if place else ()) for words, place in told]
+    body = [
+        '<header class="top"><p class="brand">Lineworthy</p>',
+        f"<h1>{markup(before.name)} to {markup(after.name)}: what differs</h1></header>",
+        # the picture first: the list may be long
+        '<main id="main">',
+        *side_by_side(before, after, marks),
+        '<section aria-labelledby="list-title"><h2 id="list-title">Changes</h2><ol>',
+        *(f'<li id="f{n}">{n}. {markup(words)}</li>' for n, (words, _) in enumerate(told, 1)),
+        "</ol>" if told else "</ol><p>None: both boards make the same product.</p>",
+        "</section>",
+    ]
+    return page(f"{before.name} to {after.name}: what differs", [*body, "</main>"])
+
+
+def side_by_side(before: Board, after: Board, marks: Sequence[Finding]) -> list[str]:
+    """Both sides of two boards, the later one with pins."""
+    body: list[str] = []
     for side in Side:
         was = svg.draw(draw(before, side), (), f"before-{side.value}")
         will_be = svg.draw(draw(after, side, marks), marks, f"after-{side.value}")
@@ -44,7 +75,7 @@ def render(
             f"<figure><figcaption>After</figcaption>{will_be}</figure>",
             "</div></section>",
         ]
-    return page(f"{before.name}: before and after", [*body, "</main>"])
+    return body
 
 
 def _refused(refused: Sequence[tuple[str, str]]) -> list[str]:
