@@ -32,7 +32,7 @@ else:  # pragma: no cover - the standard library has it from 3.11 on
     import tomli as tomllib
 
 TIERS = ("relaxed", "standard", "dense")
-UNITS = ("mm", "um", "ratio", "percent", "count", "deg", "n", "pf", "g", "v", "a")
+UNITS = ("mm", "um", "ratio", "percent", "count", "days", "deg", "n", "pf", "g", "v", "a")
 """Unit suffixes a key may end in; a key without one of them is an error."""
 
 Number = Union[int, float]
@@ -101,6 +101,8 @@ class TestAccessLimits:
     target_pitch_preferred_mm: float = limit("the same for probes that last", high=10)
     signals_per_ground_max_count: int = limit("probed signals that one ground probe serves", low=1, high=1000)
     ground_target_near_mm: float = limit("from a signal's probe to the nearest ground target", high=1000)
+    probe_force_n: float = limit("spring force of one probe", low=0.1, high=10)
+    probe_force_per_inch2_max_n: float = limit("force of all probes in any square inch of the board", low=1, high=1000)
     tooling_hole_mm: float = limit("diameter of a fixture's guide holes", low=0.5, high=10)
     tooling_to_edge_min_mm: float = limit("wall of a guide hole to the board edge", high=50)
     tooling_to_part_min_mm: float = limit("wall of a guide hole to the next part on either side", high=50)
@@ -114,6 +116,38 @@ class PanelLimits:
     panel_wanted_below_mm: float = limit("boards smaller than this both ways are run many-up", high=1000)
     break_edge_part_min_mm: float = limit("part body to the edge where boards are separated", high=50)
     break_edge_ceramic_min_mm: float = limit("ceramic capacitor to the edge where boards are separated", high=50)
+
+
+@dataclass(frozen=True)
+class SupplyLimits:
+    """Buying the parts: what is lost in placing, and the days between ordering and assembly."""
+
+    volume_run_min_count: int = limit("boards from which the shares for volume hold", low=1, high=1_000_000)
+    small_chip_spare_percent: float = limit("spare for chips up to 0402, small run", high=100)
+    small_chip_volume_percent: float = limit("spare for chips up to 0402, in volume", high=100)
+    small_chip_spare_min_count: int = limit("least spare of chips up to 0402", high=10_000)
+    chip_spare_percent: float = limit("spare for chips 0603 to 1206, small run", high=100)
+    chip_volume_percent: float = limit("spare for chips 0603 to 1206, in volume", high=100)
+    chip_spare_min_count: int = limit("least spare of chips 0603 to 1206", high=10_000)
+    molded_spare_percent: float = limit("spare for 1210 and larger, SOT-23, MELF, SMA and SMB, small run", high=100)
+    molded_volume_percent: float = limit("spare for 1210 and larger, SOT-23, MELF, SMA and SMB, in volume", high=100)
+    molded_spare_min_count: int = limit("least spare of 1210 and larger, SOT-23, MELF, SMA and SMB", high=10_000)
+    large_spare_percent: float = limit("spare for SMC, SOT-223, DPAK, crystals, big inductors", high=100)
+    large_spare_min_count: int = limit("least spare of SMC, SOT-223, DPAK, crystals, big inductors", high=10_000)
+    electrolytic_spare_percent: float = limit("spare for tantalum and electrolytic capacitors", high=100)
+    electrolytic_spare_min_count: int = limit("least spare of tantalum and electrolytic capacitors", high=10_000)
+    other_spare_percent: float = limit("spare for circuits, connectors and costly parts, small run", high=100)
+    other_volume_percent: float = limit("spare for circuits, connectors and costly parts, in volume", high=100)
+    other_spare_min_count: int = limit("least spare of circuits, connectors and costly parts", high=10_000)
+    data_max_days: int = limit("older data on stock, price and life cycle count as unknown", high=10_000)
+    long_lead_days: int = limit("a lead time longer than this is long", high=10_000)
+    delivery_days: int = limit("from ordering what a source has in stock to its arrival", high=1000)
+    incoming_days: int = limit("goods-in inspection before kitting", high=1000)
+    kitting_days: int = limit("putting the kit together before assembly", high=1000)
+    buffer_days: int = limit("reserve for what goes wrong", high=1000)
+    assembly_days: int = limit("assembly, where the build date is the day of shipment and not of the start", high=1000)
+    test_days: int = limit("test, where the build date is the day of shipment and not of the start", high=1000)
+    transport_days: int = limit("transport, where the build date is the day of arrival and not of the start", high=1000)
 
 
 @dataclass(frozen=True)
@@ -177,6 +211,7 @@ class Sheet:
     fiducials: FiducialLimits
     test_access: TestAccessLimits
     panel: PanelLimits
+    supply: SupplyLimits
     spacing: SpacingLimits
     solder: SolderLimits
     bare_board: BareBoardLimits

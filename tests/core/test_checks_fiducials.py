@@ -303,11 +303,14 @@ def test_what_only_looks_like_a_mark_gets_a_note() -> None:
     assert not crowd(board(parts=(unsure,)))
 
 
-def test_a_cross_has_no_ring_defined() -> None:
+def test_a_cross_has_a_ring_half_as_wide_as_it() -> None:
     from build import pad
 
     bars = [pad(at=AT, size=(1.5, 0.25), paste=False, rotation=turn, uid=f"bar{turn}") for turn in (0, 90)]
-    assert not crowd(board(parts=(part("FID1", AT, bars, package="Fiducial_Cross"),)))
+    finding = only(crowd(board(parts=(part("FID1", AT, bars, package="Fiducial_Cross"),))))
+    # the smallest rectangle round the cross stands on its corner: (1.5 + 0.25) / sqrt(2) = 1.237
+    assert finding.limit == pytest.approx(1.75 / 2**0.5 / 2, abs=1e-3)
+    assert finding.measured == pytest.approx(0.05, abs=0.006)
 
 
 def test_an_unfilled_pour_is_not_passed_in_silence() -> None:

@@ -59,7 +59,8 @@ def test_no_check_is_forgotten_in_its_file(name: str) -> None:
     module = importlib.import_module(f"lineworthy.checks.{name}")
     made = [value for value in vars(module).values() if isinstance(value, Check)]
     assert set(made) == set(module.CHECKS)
-    assert all(item.area == name.replace("_", "-") for item in made)
+    # an area may have several files: fiducials.py, fiducials_set.py
+    assert all(name.replace("_", "-").startswith(item.area) for item in made)
     assert set(module.CHECKS) <= set(CHECKS)
 
 

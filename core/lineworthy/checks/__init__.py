@@ -4,6 +4,8 @@
 from lineworthy.checks import (
     bare_board,
     fiducials,
+    fiducials_each,
+    fiducials_set,
     identity,
     identity_agreement,
     identity_reading,
@@ -23,6 +25,8 @@ CHECKS: tuple[Check, ...] = (
     *identity_reading.CHECKS,
     *identity_agreement.CHECKS,
     *fiducials.CHECKS,
+    *fiducials_each.CHECKS,
+    *fiducials_set.CHECKS,
     *test_access.CHECKS,
     *panel.CHECKS,
     *supply.CHECKS,

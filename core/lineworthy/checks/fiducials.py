@@ -3,22 +3,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Optional
-
-import numpy as np
-
 from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.geometry import falls_short
-from lineworthy.knowledge.looks import Basis, is_round
+from lineworthy.knowledge.looks import Basis
 from lineworthy.knowledge.marks import Fiducial, Marks
-from lineworthy.knowledge.rings import KINDS, Gap, Surroundings
-from lineworthy.knowledge.wording import counted, listed, mm, natural, sentence
-from lineworthy.model import Board, Mount, Part, Side
-from lineworthy.registry import Answers, ItemOrPad, check
+from lineworthy.knowledge.marksaid import items, names, ordered
+from lineworthy.knowledge.placed import pitch, placed_on
+from lineworthy.knowledge.rings import KINDS, Gap, Surroundings, half_width
+from lineworthy.knowledge.wording import counted, listed, mm, sentence
+from lineworthy.model import Board, Part, Side
+from lineworthy.registry import Answers, check
 from lineworthy.sheet import FiducialLimits, Sheet
 
-UNNAMED = "unnamed mark"
 THINGS = {"copper": "copper", "mask": "the solder mask", "legend": "legend", "hole": "a hole", "edge": "the board edge"}
 
 
@@ -50,7 +46,7 @@ def too_few(board: Board, sheet: Sheet, marks: Marks) -> Answers:
     """
     limits = sheet.fiducials
     for side in Side:
-        placed = [part for part in board.parts if _is_placed(board, part, side)]
+        placed = placed_on(board, side)
         found = [mark for mark in marks.fiducials_on(side) if not mark.local]
         usable = [mark for mark in found if mark.sure and mark.is_open]
         if not placed or len(usable) >= limits.per_side_preferred_count:
@@ -59,7 +55,7 @@ def too_few(board: Board, sheet: Sheet, marks: Marks) -> Answers:
         key = "per_side_preferred_count" if enough else "per_side_min_count"
         wanted = limits.per_side_preferred_count if enough else limits.per_side_min_count
         maybe = [mark for mark in found if not mark.sure]
-        simple = _why_simple(placed, limits)
+        simple = _why_simple(placed, board.copper_on(side), limits)
         grave = not enough and not simple and len(usable) + len(maybe) < limits.per_side_min_count
         yield too_few.finding(
             Consequence.HOLD if grave else Consequence.NOTE,
@@ -68,8 +64,8 @@ def too_few(board: Board, sheet: Sheet, marks: Marks) -> Answers:
             + _others(found, maybe)
             + _no_marks(marks, side)
             + (f"; {simple}" if simple and not enough else ""),
-            items=_items(usable),
-            places=[Place(mark.at, side, mark.label) for mark in _ordered(usable)],
+            items=items(usable),
+            places=[Place(mark.at, side, mark.label) for mark in ordered(usable)],
             measured=len(usable),
             limit=wanted,
             unit="count",
@@ -86,9 +82,9 @@ def clear_area_crowded(board: Board, sheet: Sheet, marks: Marks) -> Answers:
         centre it measures, or makes it miss the mark altogether on some boards of a lot.
     What to do: Keep a ring as wide as the mark's radius free of everything (better: as wide as its diameter); open the
         mask to the outside of that ring, and keep pours out with a rule area.
-    Blind spots: Only round marks are measured, for others no ring is defined. Texts count by the box they fill. Copper
-        on inner layers below the mark and parts placed over it are not looked at. What merely looks like a mark gets a
-        note only.
+    Blind spots: The ring of a mark that is not round is as wide as half of its shorter side. Texts count by the box
+        they fill. Copper on inner layers below the mark is not looked at; parts over it, paste and mask on it are
+        asked for by checks of their own. What merely looks like a mark gets a note only.
     Source: SMEMA fiducial mark standard, summary: ring width at least the mark's radius, preferred its diameter.
     """
     ratio = sheet.fiducials.clear_ring_min_ratio
@@ -96,38 +92,39 @@ def clear_area_crowded(board: Board, sheet: Sheet, marks: Marks) -> Answers:
     crowded: dict[tuple[object, ...], list[tuple[Fiducial, Gap]]] = {}
     waiting: list[Fiducial] = []
     for mark in marks.fiducials:
-        need = ratio * mark.diameter / 2
-        if not mark.sure or not is_round(mark.shape):
+        need = ratio * half_width(mark)
+        if not mark.sure:
             continue
         if around.unfilled_near(mark, need):
             waiting.append(mark)
         for gap in around.free_rings(mark, need):
-            if falls_short(gap.distance, need):
+            covered = gap.kind == "mask" and not mark.is_open
+            if falls_short(gap.distance, need) and not covered:
                 grave = mark.basis is not Basis.LOOKS
-                key = (grave, mark.side, KINDS.index(gap.kind), round(gap.distance, 2), round(mark.diameter, 3))
+                key = (grave, mark.side, KINDS.index(gap.kind), round(gap.distance, 2), round(2 * half_width(mark), 3))
                 crowded.setdefault(key, []).append((mark, gap))
     for group in crowded.values():
         yield _crowded(group, ratio)
     if waiting:
         yield clear_area_crowded.not_run(
-            f"Pours near {_names(waiting)} have no fill in the document", "Fill all zones and save the board"
+            f"Pours near {names(waiting)} have no fill in the document", "Fill all zones and save the board"
         )
 
 
 def _crowded(group: list[tuple[Fiducial, Gap]], ratio: float) -> Finding:
     """One finding for all marks of one size that have the same kind of thing at the same distance."""
-    marks = _ordered(mark for mark, _ in group)
+    marks = ordered(mark for mark, _ in group)
     _, gap = min(group, key=lambda pair: (round(pair[1].distance, 6), pair[1].label))
     first = marks[0]
-    need = ratio * first.diameter / 2
+    need = ratio * half_width(first)
     labels = {gap.label for _, gap in group}
     thing = labels.pop() if len(labels) == 1 and gap.kind in ("copper", "legend", "hole") else THINGS[gap.kind]
-    items = [*_items(marks), *(gap.item for _, gap in group if gap.item is not None)]
+    concerned = [*items(marks), *(gap.item for _, gap in group if gap.item is not None)]
     return clear_area_crowded.finding(
         Consequence.NOTE if first.basis is Basis.LOOKS else Consequence.QUERY,
-        f"{sentence(thing)} leaves {_names(marks)} ({mm(first.diameter)} mm, {first.side.value}) a clear ring of "
+        f"{sentence(thing)} leaves {names(marks)} ({mm(2 * half_width(first))} mm, {first.side.value}) a clear ring of "
         f"{mm(gap.distance)} mm; {mm(need)} mm needed",
-        items=items,
+        items=concerned,
         places=[Place(mark.at, mark.side, mark.label) for mark in marks],
         measured=gap.distance,
         limit=need,
@@ -136,41 +133,22 @@ def _crowded(group: list[tuple[Fiducial, Gap]], ratio: float) -> Finding:
     )
 
 
-def _is_placed(board: Board, part: Part, side: Side) -> bool:
-    """Whether a machine puts this part onto this side."""
-    if not (part.fitted and part.in_placement) or part.mount is Mount.THROUGH or part.side is not side:
-        return False
-    area = board.outline.area
-    return any(side in pad.paste for pad in part.pads) and (area.is_empty or bool(area.intersects(part.extent)))
-
-
-def _why_simple(placed: list[Part], limits: FiducialLimits) -> str:
+def _why_simple(placed: list[Part], layer: str, limits: FiducialLimits) -> str:
     """Why a side may do without marks, empty when it may not."""
     if len(placed) > limits.simple_side_parts_max_count:
         return ""
-    finest = min((pitch for part in placed if (pitch := _pitch(part)) is not None), default=None)
+    finest = min((fine for part in placed if (fine := pitch(part, layer)) is not None), default=None)
     if finest is not None and falls_short(finest, limits.simple_side_pitch_min_mm):
         return ""
     worst = f"pitch {mm(finest)} mm" if finest is not None else "none with more than two leads"
     return f"few and coarse parts only, {worst}"
 
 
-def _pitch(part: Part) -> Optional[float]:
-    """Smallest distance between the centres of two differently numbered lands; None for two-terminal parts."""
-    lands = [pad for pad in part.pads if pad.copper and pad.number]
-    numbers = np.array([pad.number for pad in lands])
-    if len(set(numbers.tolist())) < 3:
-        return None
-    spots = np.array([pad.at for pad in lands])
-    gaps = np.hypot(*(spots[:, None] - spots[None]).transpose(2, 0, 1))
-    return float(gaps[numbers[:, None] != numbers[None]].min())
-
-
 def _others(found: list[Fiducial], maybe: list[Fiducial]) -> str:
     """Marks that were not counted, and why."""
     covered = [mark for mark in found if mark.sure and not mark.is_open]
-    said = f"; covered by solder mask: {_names(covered)}" if covered else ""
-    return said + (f"; bare lands that may be marks: {_names(maybe)}" if maybe else "")
+    said = f"; covered by solder mask: {names(covered)}" if covered else ""
+    return said + (f"; bare lands that may be marks: {names(maybe)}" if maybe else "")
 
 
 def _no_marks(marks: Marks, side: Side) -> str:
@@ -183,27 +161,6 @@ def _no_marks(marks: Marks, side: Side) -> str:
         if mark.local:
             why.setdefault("for one part only", []).append(mark.label)
     return "".join(f"; not counted: {listed(names)} ({reason})" for reason, names in sorted(why.items()))
-
-
-def _ordered(marks: Iterable[Fiducial]) -> list[Fiducial]:
-    """Named ones in natural order, then the others as they come."""
-    return sorted(marks, key=lambda mark: (mark.label == UNNAMED, natural(mark.label), mark.label))
-
-
-def _names(marks: Iterable[Fiducial]) -> str:
-    """``FID1, FID2 and 2 unnamed marks``."""
-    labels = [mark.label for mark in marks]
-    named = [label for label in labels if label != UNNAMED]
-    unnamed = len(labels) - len(named)
-    said = [listed(named)] if named else []
-    return " and ".join([*said, *([counted(unnamed, UNNAMED)] if unnamed else [])])
-
-
-def _items(marks: Iterable[Fiducial]) -> list[ItemOrPad]:
-    items: list[ItemOrPad] = []
-    for mark in _ordered(marks):
-        items += [(mark.part, pad) for pad in mark.pads if mark.part] or list(mark.graphics)
-    return items
 
 
 CHECKS = (too_few, clear_area_crowded)

@@ -96,10 +96,11 @@ class TestPoint:
 
 @dataclass(frozen=True, eq=False)
 class Impostor:
-    """A part called a fiducial that cannot be one, and why."""
+    """A part called or declared a fiducial that cannot be one, and why."""
 
     part: Part
     evidence: str
+    pasted: bool = False
 
 
 class Marks:
@@ -125,10 +126,32 @@ class Marks:
 
     @cached_property
     def impostors(self) -> tuple[Impostor, ...]:
-        """Parts called or declared fiducial that have no bare copper without a hole."""
-        marks = {mark.part.uid for mark in self._declared if mark.part}
+        """Parts called or declared fiducial that have no bare copper without a hole on the board's faces."""
+        marks = {id(mark.part) for mark in self.fiducials if mark.part}
         called = (part for part in self._board.parts if _fiducial_name(part) or _has_fiducial_role(part))
-        return tuple(Impostor(part, _why_no_mark(part)) for part in called if part.uid not in marks)
+        return tuple(self._impostor(part) for part in called if id(part) not in marks)
+
+    def _impostor(self, part: Part) -> Impostor:
+        """Why a part is no mark, by what it has instead."""
+        board = self._board
+        outer = {board.top_copper, board.bottom_copper}
+        drawn = {graphic.layer.kind for graphic in self._drawn_in(part)}
+        if any(mark.part is part for mark in self._declared):
+            return Impostor(part, "off the board")
+        if any(pad.hole is not None for pad in part.pads):
+            return Impostor(part, "a hole" if _bare_holes(part) else "copper with a hole in it")
+        if any(outer & set(pad.copper) for pad in part.pads):
+            return Impostor(part, "copper takes paste", pasted=True)
+        if any(pad.copper for pad in part.pads):
+            return Impostor(part, "copper on inner layers only")
+        layers = [kind.value for kind in (LayerKind.MASK, LayerKind.PASTE, LayerKind.LEGEND) if kind in drawn]
+        layers += ["mask"] if any(pad.mask for pad in part.pads) else []
+        layers += ["paste"] if any(pad.paste for pad in part.pads) else []
+        made = " and ".join(name for name in ("mask", "paste", "legend") if name in layers)
+        return Impostor(part, f"{made} only, without copper" if made else "without copper")
+
+    def _drawn_in(self, part: Part) -> list[Graphic]:
+        return [graphic for graphic in self._board.graphics if graphic.part_uid and graphic.part_uid == part.uid]
 
     @cached_property
     def test_points(self) -> tuple[TestPoint, ...]:
@@ -252,10 +275,10 @@ class Marks:
             for index, graphic in enumerate(discs):
                 opening = self._opening(side, graphic.shape, ())
                 wide = span(graphic.shape)
-                if index in touched or opening.is_empty or span(opening) < OPENING_RATIO * wide:
-                    continue
                 part = board.part_by_uid.get(graphic.part_uid)
                 named = part is not None and _fiducial_name(part)
+                if index in touched or (not named and (opening.is_empty or span(opening) < OPENING_RATIO * wide)):
+                    continue
                 yield Fiducial(
                     at=middle(graphic.shape),
                     side=side,
@@ -275,6 +298,11 @@ class Marks:
         for graphic in self._board.graphics:
             if graphic.layer.kind is LayerKind.MASK and graphic.layer.side is not None:
                 shapes[graphic.layer.side].append(graphic.shape)
+        # a pad that is nothing but an opening is drawn over the copper of another
+        for _, pad in self._board.pads:
+            if not pad.copper and pad.hole is None:
+                for side, opening in pad.mask.items():
+                    shapes[side].append(opening)
         return {side: (shapely.STRtree(found), found) for side, found in shapes.items()}
 
     def _opening(self, side: Side, copper: BaseGeometry, pads: Iterable[Pad]) -> Area:
@@ -310,7 +338,9 @@ class Marks:
 
 
 def _has_fiducial_role(part: Part) -> bool:
-    return any(pad.role in _FIDUCIAL_ROLES for pad in part.pads)
+    """Whether a part is declared a mark; leads of components are declared so by mistake in some libraries."""
+    copper = [pad for pad in part.pads if pad.copper or pad.hole]
+    return any(pad.role in _FIDUCIAL_ROLES for pad in part.pads) and len(copper) <= 2
 
 
 def _fiducial_name(part: Part) -> str:
@@ -338,10 +368,9 @@ def _served(part: Part) -> bool:
     return bool(fixing or _TEST_NAME.search(part.package)) or bool(_TEST_REFERENCE.match(part.reference))
 
 
-def _why_no_mark(part: Part) -> str:
-    if any(pad.hole is not None for pad in part.pads):
-        return "a hole"
-    return "copper takes paste" if any(pad.copper for pad in part.pads) else "without copper"
+def _bare_holes(part: Part) -> bool:
+    """Whether nothing but holes without a land belong to a part."""
+    return not any(pad.copper for pad in part.pads)
 
 
 def _apart(pads: list[Pad]) -> bool:

@@ -11,13 +11,14 @@ from typing import Optional, Union
 import numpy as np
 import numpy.typing as npt
 import shapely
+from shapely.geometry.base import BaseGeometry
 
-from lineworthy.geometry import Edges, edges
+from lineworthy.geometry import Edges, edges, width_and_length
 from lineworthy.knowledge.looks import is_round, middle, span
 from lineworthy.knowledge.marks import Fiducial
 from lineworthy.knowledge.naming import quoted
 from lineworthy.model import Board, CopperArea, Graphic, LayerKind, Marking, Pad, Part, Side, Track, Via
-from lineworthy.shapes import ARC_TOL_MM, Area, Point
+from lineworthy.shapes import ARC_TOL_MM, Area
 
 Floats = npt.NDArray[np.float64]
 Thing = Union[tuple[Part, Pad], Track, Via, CopperArea, Graphic, Marking]
@@ -36,22 +37,44 @@ class Gap:
     item: Optional[Thing] = None
 
 
+def half_width(mark: Fiducial) -> float:
+    """What a mark's clear ring is measured in: its radius, or half of the shorter side of what is not round, mm."""
+    return mark.diameter / 2 if is_round(mark.shape) else width_and_length(mark.shape)[0] / 2
+
+
+@dataclass(frozen=True)
+class _Spot:
+    """Where distances are taken from: a mark's centre, `inset` mm from its edge, or its whole shape."""
+
+    mark: Fiducial
+    shape: BaseGeometry
+    inset: float
+
+    @property
+    def around(self) -> float:
+        """How far the shape reaches from the mark's centre, mm."""
+        return self.mark.diameter if not self.inset else 0.0
+
+
 class Surroundings:
-    """Measures round points of a board; builds its indices once."""
+    """Measures round marks of a board; builds its indices once."""
 
     def __init__(self, board: Board) -> None:
         self._board = board
 
     def free_rings(self, mark: Fiducial, reach: float) -> list[Gap]:
-        """The nearest thing of each kind within `reach` mm of a round mark's edge; distances are ring widths.
+        """The nearest thing of each kind within `reach` mm of a mark's edge; distances are ring widths.
 
         Copper of the mark itself is left out. A ring of 0 means that the mark touches or lies in the thing.
         """
-        radius = mark.diameter / 2
+        # from the centre where there is one: the chords of a circle would cost a ring some micrometres
+        spot = _Spot(mark, shapely.Point(mark.at), mark.diameter / 2)
+        if not is_round(mark.shape):
+            spot = _Spot(mark, mark.shape, 0.0)
         found = [self._mask(mark)]
-        nearby = (*self._copper(mark, reach + radius), *self._legend(mark, reach + radius))
-        for gap in (*nearby, *self._holes(mark, reach + radius), *self._edge(mark)):
-            found.append(Gap(gap.kind, max(0.0, gap.distance - radius), gap.label, gap.item))
+        nearby = (*self._copper(spot, reach + spot.inset), *self._legend(spot, reach + spot.inset))
+        for gap in (*nearby, *self._holes(spot, reach + spot.inset), *self._edge(spot)):
+            found.append(Gap(gap.kind, max(0.0, gap.distance - spot.inset), gap.label, gap.item))
         nearest: dict[str, Gap] = {}
         for gap in sorted(found, key=lambda g: (round(g.distance, 6), g.label)):
             nearest.setdefault(gap.kind, gap)
@@ -67,6 +90,8 @@ class Surroundings:
         radius = mark.diameter / 2
         if not mark.is_open:
             return Gap("mask", 0.0, "solder mask")
+        if not is_round(mark.shape):
+            return Gap("mask", mark.shape.distance(mark.opening.boundary) + ARC_TOL_MM, "solder mask")
         centre = shapely.Point(mark.at)
         if is_round(mark.opening):
             # through the diameters: chords would cost some micrometres of a ring that is exactly on its limit
@@ -75,49 +100,48 @@ class Surroundings:
             width = centre.distance(mark.opening.boundary) + ARC_TOL_MM - radius
         return Gap("mask", max(0.0, width), "solder mask")
 
-    def _copper(self, mark: Fiducial, reach: float) -> Iterator[Gap]:
-        board, side = self._board, mark.side
-        layer = board.copper_on(side)
+    def _copper(self, spot: _Spot, reach: float) -> Iterator[Gap]:
+        board, mark = self._board, spot.mark
+        layer = board.copper_on(mark.side)
         own = {id(pad) for pad in mark.pads} | {id(graphic) for graphic in mark.graphics}
-        centre = shapely.Point(mark.at)
-        pads, tree = self._pads[side]
-        for index in tree.query(centre, "dwithin", reach):
+        pads, tree = self._pads[mark.side]
+        for index in tree.query(spot.shape, "dwithin", reach):
             part, pad = pads[index]
             if id(pad) not in own:
                 label = f"{part.reference or 'unnamed part'} pad {pad.number}".strip()
-                yield Gap("copper", centre.distance(pad.copper[layer]), label, (part, pad))
-        yield from self._tracks_near(layer, mark.at, reach)
-        for index in np.flatnonzero(np.hypot(*(self._via_spots - mark.at).T) <= reach + self._via_radii):
+                yield Gap("copper", spot.shape.distance(pad.copper[layer]), label, (part, pad))
+        yield from self._tracks_near(layer, spot, reach)
+        wide = reach + spot.around
+        for index in np.flatnonzero(np.hypot(*(self._via_spots - mark.at).T) <= wide + self._via_radii):
             via = board.vias[index]
             if layer in via.span:
-                distance = float(np.hypot(*(self._via_spots[index] - mark.at))) - via.diameter_on(layer) / 2
+                distance = spot.shape.distance(shapely.Point(via.at)) - via.diameter_on(layer) / 2
                 yield Gap("copper", distance, _of_net("via", via.net), via)
-        yield from self._pours_near(layer, mark.at, reach)
-        yield from self._drawn_near(LayerKind.COPPER, mark, reach, own)
+        yield from self._pours_near(layer, spot, reach)
+        yield from self._drawn_near(LayerKind.COPPER, spot, reach, own)
 
-    def _legend(self, mark: Fiducial, reach: float) -> Iterator[Gap]:
-        yield from self._drawn_near(LayerKind.LEGEND, mark, reach, set())
+    def _legend(self, spot: _Spot, reach: float) -> Iterator[Gap]:
+        yield from self._drawn_near(LayerKind.LEGEND, spot, reach, set())
 
-    def _drawn_near(self, kind: LayerKind, mark: Fiducial, reach: float, own: set[int]) -> Iterator[Gap]:
+    def _drawn_near(self, kind: LayerKind, spot: _Spot, reach: float, own: set[int]) -> Iterator[Gap]:
         what = "copper" if kind is LayerKind.COPPER else "legend"
-        items, shapes, tree = self._drawn(kind, mark.side)
-        centre = shapely.Point(mark.at)
-        for index in tree.query(centre, "dwithin", reach):
+        items, shapes, tree = self._drawn(kind, spot.mark.side)
+        for index in tree.query(spot.shape, "dwithin", reach):
             item = items[index]
             if id(item) not in own:
                 label = f"text {quoted(item.text)}" if isinstance(item, Marking) else f"drawing on {item.layer.name}"
-                yield Gap(what, centre.distance(shapes[index]), label, item)
+                yield Gap(what, spot.shape.distance(shapes[index]), label, item)
 
-    def _holes(self, mark: Fiducial, reach: float) -> Iterator[Gap]:
+    def _holes(self, spot: _Spot, reach: float) -> Iterator[Gap]:
+        at = spot.mark.at
         for part, hole in self._board.holes:
-            distance = float(np.hypot(hole.at[0] - mark.at[0], hole.at[1] - mark.at[1]))
-            if distance <= reach + max(hole.size) / 2:
+            if float(np.hypot(hole.at[0] - at[0], hole.at[1] - at[1])) <= reach + spot.around + max(hole.size) / 2:
                 name = part.reference if part and part.reference else "unnamed part"
-                yield Gap("hole", shapely.Point(mark.at).distance(hole.shape), f"hole of {name}", None)
+                yield Gap("hole", spot.shape.distance(hole.shape), f"hole of {name}", None)
 
-    def _edge(self, mark: Fiducial) -> Iterator[Gap]:
+    def _edge(self, spot: _Spot) -> Iterator[Gap]:
         if self._rim is not None:
-            distances = shapely.distance(self._rim.lines, shapely.Point(mark.at))
+            distances = shapely.distance(self._rim.lines, spot.shape)
             nearest = int(distances.argmin())
             # a curve that bulges out of its chord is further away than the chord
             bulge = max(float(self._rim.sagitta[nearest]), 0.0)
@@ -128,25 +152,26 @@ class Surroundings:
         area = self._board.outline.area
         return None if area.is_empty else edges(shapely.get_parts(area))
 
-    def _tracks_near(self, layer: str, at: Point, reach: float) -> Iterator[Gap]:
+    def _tracks_near(self, layer: str, spot: _Spot, reach: float) -> Iterator[Gap]:
         tracks, starts, ends, halves = self._tracks(layer)
-        near = np.flatnonzero(segment_distances(np.array(at), starts, ends) <= reach + halves)
-        for index in near:
+        near = segment_distances(np.array(spot.mark.at), starts, ends) <= reach + spot.around + halves
+        for index in np.flatnonzero(near):
             track = tracks[index]
-            distance = _path_distance(np.array(at), track.path) - track.width / 2
+            distance = spot.shape.distance(shapely.LineString(track.path)) - track.width / 2
             if distance <= reach:
                 yield Gap("copper", distance, _of_net("track", track.net), track)
 
-    def _pours_near(self, layer: str, at: Point, reach: float) -> Iterator[Gap]:
-        spot = np.array(at)
+    def _pours_near(self, layer: str, spot: _Spot, reach: float) -> Iterator[Gap]:
+        at = np.array(spot.mark.at)
+        wide = reach + spot.around
         for area in self._board.areas:
             if area.layer != layer:
                 continue
             for ring in area.rings:
-                if len(ring) < 3 or (ring.min(0) > spot + reach).any() or (ring.max(0) < spot - reach).any():
+                if len(ring) < 3 or (ring.min(0) > at + wide).any() or (ring.max(0) < at - wide).any():
                     continue
-                inside = winds_round(spot, ring)
-                distance = 0.0 if inside else _path_distance(spot, np.vstack([ring, ring[:1]]))
+                inside = winds_round(at, ring)
+                distance = 0.0 if inside else float(spot.shape.distance(shapely.LinearRing(ring)))
                 if distance <= reach:
                     # the edge of a pour round a circle is drawn with chords that cut into the free ring
                     yield Gap("copper", distance + (0.0 if inside else ARC_TOL_MM), _of_net("pour", area.net), area)
@@ -220,10 +245,6 @@ def winds_round(spot: Floats, ring: Floats) -> bool:
     rise = np.where(crosses, next_y - y, 1.0)
     at = x + (spot[1] - y) / rise * (next_x - x)
     return bool((crosses & (spot[0] < at)).sum() % 2)
-
-
-def _path_distance(spot: Floats, path: Floats) -> float:
-    return float(segment_distances(spot, path[:-1], path[1:]).min())
 
 
 def _bulge(track: Track) -> float:
