@@ -24,6 +24,7 @@ from lineworthy.knowledge.packages import Family, Packages
 from lineworthy.knowledge.targets import Target, standing
 from lineworthy.knowledge.wording import mm, natural
 from lineworthy.model import Board, Part, Side
+from lineworthy.shapes import Area
 from lineworthy.sheet import TestAccessLimits
 
 TALL_FAMILIES = (Family.RADIAL, Family.RELAY)
@@ -101,6 +102,12 @@ class Surroundings:
             for index, hurdle in judged(some, limits):
                 found[probed[index]].append(hurdle)
         return [tuple(hurdles) for hurdles in found]
+
+    def keep_out(self, side: Side, limits: TestAccessLimits) -> list[tuple[Area, float]]:
+        """What stands on a side, each with the room its height asks for, to the rim of a target."""
+        rows = zip(*self._standing[side])
+        touched = [(shape, _by_height(part, height, tall, 0.0, limits)) for part, shape, height, tall in rows]
+        return [(shape, hurdle.limit) for shape, hurdle in touched if hurdle]
 
     def _small(self, some: Sequence[Target], limits: TestAccessLimits) -> Iterable[tuple[int, Hurdle]]:
         need = limits.target_min_mm

@@ -21,7 +21,7 @@ import lineworthy
 from lineworthy.errors import InputError
 from lineworthy.knowledge.copper import spanned
 from lineworthy.knowledge.wording import natural
-from lineworthy.model import Board, Hole, Pad, PadKind, PadShape, Part, Side, Via
+from lineworthy.model import Board, Pad, PadKind, PadShape, Part, Side, Via
 from lineworthy.report.safe import visible
 from lineworthy.shapes import Point
 
