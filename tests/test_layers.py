@@ -37,7 +37,8 @@ CORE_MAY = {
     "amend": MEASURE | {"knowledge", "review"},
     "review": MEASURE | {"knowledge", "checks", "beside", "project", "concessions", "intake", "release"},
     "picture": MODEL | {"geometry", "finding"},
-    "report": MEASURE | {"picture", "review", "knowledge", "plans", "intake", "concessions", "beside", "project"},
+    "report": MEASURE
+    | {"picture", "review", "release", "knowledge", "plans", "intake", "concessions", "beside", "project"},
     "cli": MEASURE
     | {"report", "review", "files", "progress", "checks", "plans", "intake", "beside", "project"}
     | {"concessions", "knowledge", "release"},
