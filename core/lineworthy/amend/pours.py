@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from weakref import WeakKeyDictionary
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.knowledge.rings import winds_round
 from lineworthy.model import Board, CopperArea
 from lineworthy.shapes import Area, Coords, Point, disc, polygonal
 
@@ -68,24 +69,14 @@ def local_fill(area: CopperArea, window: BaseGeometry) -> BaseGeometry:
 
 def _is_copper(area: CopperArea, cell: BaseGeometry) -> bool:
     point = cell.representative_point()
-    spot = np.array((point.x, point.y))
-    return sum(winds_round(spot, ring) for ring in area.rings if _in_bounds(ring, (point.x, point.y), 0.0)) % 2 == 1
+    return _ring_edges(area).wind_round((point.x, point.y))
 
 
 def true_edges(area: CopperArea, window: BaseGeometry) -> shapely.MultiLineString:
     """The edges of a pour near a window, without the zero-width cuts that join its holes to the outside."""
-    low_x, low_y, high_x, high_y = window.bounds
-    found: list[Coords] = []
-    for ring in area.rings:
-        if len(ring) < 3 or not _overlaps(ring, window.bounds):
-            continue
-        start, end = ring, np.roll(ring, -1, axis=0)
-        left, right = np.minimum(start, end), np.maximum(start, end)
-        near = (left[:, 0] <= high_x) & (right[:, 0] >= low_x) & (left[:, 1] <= high_y) & (right[:, 1] >= low_y)
-        found.append(np.stack([start[near], end[near]], axis=1))
-    if not found:
+    lines = _ring_edges(area).near(window.bounds)
+    if not len(lines):
         return shapely.MultiLineString()
-    lines = np.concatenate(found).reshape(-1, 4)
     # a cut is gone along once in each direction: such edges come twice when both run from left to right
     level = np.where(
         (lines[:, :1] > lines[:, 2:3]) | ((lines[:, :1] == lines[:, 2:3]) & (lines[:, 1:2] > lines[:, 3:])),
@@ -94,14 +85,66 @@ def true_edges(area: CopperArea, window: BaseGeometry) -> shapely.MultiLineStrin
     )
     _, index, count = np.unique(level, axis=0, return_inverse=True, return_counts=True)
     kept = lines[count[index.ravel()] == 1]
-    return shapely.MultiLineString(kept.reshape(-1, 2, 2).tolist())
+    return shapely.MultiLineString(list(kept.reshape(-1, 2, 2)))
+
+
+class _Edges:
+    """The edges of a pour's rings in blocks with the box of each, so that a look at one spot is a look at a few.
+
+    A pour has up to some hundred thousand edges, and a planner asks for some dozens of spots.
+    """
+
+    BLOCK = 128
+
+    def __init__(self, area: CopperArea) -> None:
+        rings = [ring for ring in area.rings if len(ring) >= 3]
+        pieces = [np.hstack([ring, np.roll(ring, -1, axis=0)]) for ring in rings]
+        self._lines: Coords = np.concatenate(pieces) if pieces else np.zeros((0, 4))
+        starts = np.arange(0, len(self._lines), self.BLOCK)
+        low = np.minimum(self._lines[:, :2], self._lines[:, 2:])
+        high = np.maximum(self._lines[:, :2], self._lines[:, 2:])
+        self._low = np.minimum.reduceat(low, starts) if len(starts) else low
+        self._high = np.maximum.reduceat(high, starts) if len(starts) else high
+        self.bounds = (*self._low.min(axis=0), *self._high.max(axis=0)) if len(starts) else (0.0, 0.0, -1.0, -1.0)
+
+    def near(self, box: Sequence[float]) -> Coords:
+        """Edges (n, 4) whose own boxes touch a box."""
+        low_x, low_y, high_x, high_y = box
+        blocks = np.all(self._low <= (high_x, high_y), axis=1) & np.all(self._high >= (low_x, low_y), axis=1)
+        lines = self._of(np.flatnonzero(blocks))
+        low, high = np.minimum(lines[:, :2], lines[:, 2:]), np.maximum(lines[:, :2], lines[:, 2:])
+        touching = np.all(low <= (high_x, high_y), axis=1) & np.all(high >= (low_x, low_y), axis=1)
+        return np.asarray(lines[touching])
+
+    def wind_round(self, at: Point) -> bool:
+        """Whether a point lies in the copper, by the even-odd rule: zero-width cuts cancel out."""
+        blocks = (self._low[:, 1] <= at[1]) & (self._high[:, 1] > at[1]) & (self._high[:, 0] > at[0])
+        lines = self._of(np.flatnonzero(blocks))
+        x, y, next_x, next_y = lines.T
+        crosses = (y > at[1]) != (next_y > at[1])
+        rise = np.where(crosses, next_y - y, 1.0)
+        return bool((crosses & (at[0] < x + (at[1] - y) / rise * (next_x - x))).sum() % 2)
+
+    def _of(self, blocks: npt.NDArray[np.intp]) -> Coords:
+        pieces = [self._lines[n * self.BLOCK : (n + 1) * self.BLOCK] for n in blocks]
+        return np.concatenate(pieces) if pieces else self._lines[:0]
+
+
+_KNOWN: WeakKeyDictionary[CopperArea, _Edges] = WeakKeyDictionary()
+
+
+def _ring_edges(area: CopperArea) -> _Edges:
+    known = _KNOWN.get(area)
+    if known is None:
+        known = _KNOWN[area] = _Edges(area)
+    return known
 
 
 def inside(areas: Sequence[CopperArea], region: BaseGeometry, depth: float) -> Area:
     """What of a region lies at least `depth` mm deep in the copper of one of some pours."""
     found: list[BaseGeometry] = []
     for area in areas:
-        if not any(_overlaps(ring, region.bounds) for ring in area.rings):
+        if not _meets(_ring_edges(area).bounds, region.bounds):
             continue
         rim = true_edges(area, region.buffer(depth)).buffer(depth, quad_segs=16)
         pieces = shapely.get_parts(polygonal(region.difference(rim)))
@@ -110,17 +153,18 @@ def inside(areas: Sequence[CopperArea], region: BaseGeometry, depth: float) -> A
 
 
 def _near(area: CopperArea, at: Point, radius: float) -> bool:
-    point = shapely.Point(at)
-    if any(_in_bounds(ring, at, 0.0) and winds_round(np.array(at), ring) for ring in area.rings if len(ring) >= 3):
-        return True
-    edges = true_edges(area, point.buffer(radius))
-    return not edges.is_empty and bool(edges.distance(point) < radius)
-
-
-def _in_bounds(ring: Coords, at: Point, margin: float) -> bool:
-    if len(ring) < 3:
+    edges = _ring_edges(area)
+    box = (at[0] - radius, at[1] - radius, at[0] + radius, at[1] + radius)
+    if not _meets(edges.bounds, box):
         return False
-    return bool((ring.min(axis=0) <= np.array(at) + margin).all() and (ring.max(axis=0) >= np.array(at) - margin).all())
+    if edges.wind_round(at):
+        return True
+    rim = true_edges(area, shapely.box(*box))
+    return not rim.is_empty and bool(rim.distance(shapely.Point(at)) < radius)
+
+
+def _meets(one: Sequence[float], other: Sequence[float]) -> bool:
+    return one[0] <= other[2] and one[2] >= other[0] and one[1] <= other[3] and one[3] >= other[1]
 
 
 def _overlaps(ring: Coords, bounds: tuple[float, float, float, float]) -> bool:

@@ -8,7 +8,7 @@ here: they are filled again round whatever is inserted (see `pours`).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
 from functools import cached_property
@@ -21,7 +21,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.knowledge.copper import spanned
-from lineworthy.model import Board, LayerKind, Side
+from lineworthy.model import Board, Layer, LayerKind, Side
 from lineworthy.shapes import ARC_TOL_MM, Area, Point, polygonal
 
 GRID_MM = 0.05
@@ -94,18 +94,20 @@ class _Things:
         self.reach = float((self.half + self.own_gap).max(initial=0.0))
 
     @classmethod
-    def of(cls, rows: Iterator[tuple[BaseGeometry, float, str]], gap_of: Mapping[str, float]) -> _Things:
-        found = [row for row in rows if not row[0].is_empty]
-        shapes = np.empty(len(found), dtype=object)
-        shapes[:] = [row[0] for row in found]
-        nets = np.array([row[2] for row in found], dtype=object)
-        return cls(shapes, np.array([row[1] for row in found]), np.array([gap_of.get(n, 0.0) for n in nets]), nets)
+    def of(cls, batches: Iterator[Batch], gap_of: Mapping[str, float]) -> _Things:
+        """Things in batches, gathered; empty ones are left out."""
+        found = [(_objects(shapes), half, _objects(nets)) for shapes, half, nets in batches]
+        shapes = np.concatenate([_objects([]), *(batch[0] for batch in found)])
+        half = np.concatenate([np.zeros(0), *(batch[1] for batch in found)])
+        nets = np.concatenate([_objects([]), *(batch[2] for batch in found)])
+        kept = ~shapely.is_empty(shapes)
+        own = np.array([gap_of.get(net, 0.0) for net in nets[kept]], dtype=float)
+        return cls(shapes[kept], half[kept], own, nets[kept])
 
-    def near(self, window: BaseGeometry, distance: float, net: str) -> tuple[npt.NDArray[np.intp], object]:
+    def near(self, window: BaseGeometry, distance: float, net: str) -> npt.NDArray[np.intp]:
         """Indices of things that may come within `distance` of a window."""
-        box = shapely.box(*window.bounds).buffer(distance + self.reach, join_style="mitre")
-        found = self.tree.query(box)
-        return found if not net else found[self.nets[found] != net], box
+        found = self.tree.query(window, "dwithin", distance + self.reach)
+        return found if not net else found[self.nets[found] != net]
 
 
 class Space:
@@ -149,10 +151,7 @@ class Space:
         given: list[Point] = []
         while n >= 0 or heap:
             if not heap or heap[0][0] > limit:
-                asked = within(self._tiles[n]) if within else None
-                if asked is None or not asked.is_empty:
-                    region = self._in_tile(n, need)
-                    regions[n] = region if asked is None else region.intersection(asked)
+                regions[n] = self._in_tile(n, need) if within is None else self._in_part(within(self._tiles[n]), need)
                 changed = n
                 limit, n = next(ahead)
             else:
@@ -175,6 +174,14 @@ class Space:
         region = self._regions[key]
         return polygonal(region.difference(self._kept(need))) if self._planned and not region.is_empty else region
 
+    def _in_part(self, asked: BaseGeometry, need: Need) -> BaseGeometry:
+        """All places for a disc in a part of the board or on lines of it."""
+        if asked.is_empty:
+            return asked
+        room = self.shrunk(need.radius + need.gaps.get(Kind.EDGE, 0.0) + _SLACK)
+        inside = asked.intersection(room)
+        return inside if inside.is_empty else inside.difference(self.blocked(inside, need))
+
     @cached_property
     def _tiles(self) -> list[Area]:
         """The board in squares, those it does not reach left out."""
@@ -195,7 +202,7 @@ class Space:
         """Where in a window the centre of a disc cannot be because of the things there."""
         shapes: list[npt.NDArray[np.object_]] = []
         for things, gap, is_copper in self._sources(need):
-            found, _ = things.near(window, need.radius + gap, need.net if is_copper else "")
+            found = things.near(window, need.radius + gap + _SLACK, need.net if is_copper else "")
             if len(found):
                 gaps = np.maximum(gap, things.own_gap[found]) + need.radius + things.half[found] + _SLACK
                 shapes.append(shapely.buffer(things.shapes[found], gaps * _ROUND, quad_segs=_QUAD))
@@ -220,7 +227,7 @@ class Space:
         worst = (Kind.EDGE, float(spot.distance(self.board.outline.edge)) - need.radius, need.gaps.get(Kind.EDGE, 0.0))
         for kind, gap in need.gaps.items():
             for things in self._of_kind(kind, need):
-                found, _ = things.near(spot, need.radius + gap, need.net if kind is Kind.COPPER else "")
+                found = things.near(spot, need.radius + gap, need.net if kind is Kind.COPPER else "")
                 if not len(found):
                     continue
                 room = shapely.distance(things.shapes[found], spot) - things.half[found] - need.radius
@@ -287,77 +294,88 @@ def _apart(a: Point, b: Point) -> float:
     return float(np.hypot(a[0] - b[0], a[1] - b[1]))
 
 
-Rows = Iterator[tuple[BaseGeometry, float, str]]
+def _objects(items: Iterable[object]) -> npt.NDArray[np.object_]:
+    """An array of things, which numpy must not take apart."""
+    found = list(items)
+    made = np.empty(len(found), dtype=object)
+    made[:] = found
+    return made
 
 
-def _copper(board: Board, layer: str) -> Rows:
-    for _, pad in board.pads:
-        if layer in pad.copper:
-            yield pad.copper[layer], 0.0, pad.net
-    for track in board.tracks:
-        if track.layer == layer:
-            yield shapely.LineString(track.path), track.width / 2, track.net
-    for via in board.vias:
-        if layer in spanned(board, via):
-            yield shapely.Point(via.at), via.diameter_on(layer) / 2, via.net
-    for graphic in board.graphics:
-        if graphic.layer.name == layer:
-            yield graphic.shape, 0.0, graphic.net
-    yield from _texts(board, lambda found: found.name == layer)
+Batch = tuple[Iterable[BaseGeometry], "npt.NDArray[np.float64]", Sequence[str]]
+"""Geometries, how far each thing reaches beyond its own, and nets."""
 
 
-def _mask(board: Board, side: Side) -> Rows:
-    for _, pad in board.pads:
-        if side in pad.mask:
-            yield pad.mask[side], 0.0, pad.net
-    for via in board.vias:
-        if side not in via.tented and board.copper_on(side) in spanned(board, via):
-            yield shapely.Point(via.at), via.diameter / 2, via.net
-    for graphic in board.graphics:
-        if graphic.layer.kind is LayerKind.MASK and graphic.layer.side is side:
-            yield graphic.shape, 0.0, ""
-    yield from _texts(board, lambda found: found.kind is LayerKind.MASK and found.side is side)
+def _batch(rows: Sequence[tuple[BaseGeometry, str]]) -> Batch:
+    return [shape for shape, _ in rows], np.zeros(len(rows)), [net for _, net in rows]
 
 
-def _legend(board: Board, side: Side) -> Rows:
-    for graphic in board.graphics:
-        if graphic.layer.kind is LayerKind.LEGEND and graphic.layer.side is side:
-            yield graphic.shape, 0.0, ""
-    yield from _texts(board, lambda found: found.kind is LayerKind.LEGEND and found.side is side)
+def _copper(board: Board, layer: str) -> Iterator[Batch]:
+    yield _batch([(pad.copper[layer], pad.net) for _, pad in board.pads if layer in pad.copper])
+    tracks = [track for track in board.tracks if track.layer == layer]
+    straight = np.array([(track.start, track.end) for track in tracks], dtype=float).reshape(-1, 2, 2)
+    lines = list(np.atleast_1d(np.asarray(shapely.linestrings(straight))))
+    for index, track in enumerate(tracks):
+        if track.mid is not None:
+            lines[index] = shapely.LineString(track.path)
+    yield lines, np.array([track.width / 2 for track in tracks]), [track.net for track in tracks]
+    reached = {span: layer in layers for span, layers in _spans(board).items()}
+    vias = [via for via in board.vias if reached[via.span]]
+    yield _discs([via.at for via in vias], [via.diameter_on(layer) / 2 for via in vias], [via.net for via in vias])
+    yield _batch([(graphic.shape, graphic.net) for graphic in board.graphics if graphic.layer.name == layer])
+    yield _texts(board, lambda found: found.name == layer)
 
 
-def _texts(board: Board, wanted: object) -> Rows:
-    for marking in board.markings:
-        if not marking.hidden and marking.text and wanted(marking.layer):  # type: ignore[operator]
-            yield marking.extents, 0.0, ""
+def _spans(board: Board) -> dict[tuple[str, str], tuple[str, ...]]:
+    """The copper layers of each span that a via of the board has."""
+    return {via.span: tuple(spanned(board, via)) for via in {via.span: via for via in board.vias}.values()}
 
 
-def _holes(board: Board, key: object) -> Rows:
-    for _, hole in board.holes:
-        yield hole.shape, 0.0, ""
+def _discs(spots: Sequence[Point], radii: Sequence[float], nets: Sequence[str]) -> Batch:
+    points = np.asarray(shapely.points(np.array(spots, dtype=float).reshape(-1, 2)))
+    return points, np.array(radii, dtype=float), nets
 
 
-def _vias(board: Board, key: object) -> Rows:
-    for via in board.vias:
-        yield shapely.Point(via.at), via.drill / 2, ""
+def _mask(board: Board, side: Side) -> Iterator[Batch]:
+    yield _batch([(pad.mask[side], pad.net) for _, pad in board.pads if side in pad.mask])
+    reached = {span: board.copper_on(side) in layers for span, layers in _spans(board).items()}
+    vias = [via for via in board.vias if side not in via.tented and reached[via.span]]
+    yield _discs([via.at for via in vias], [via.diameter / 2 for via in vias], [via.net for via in vias])
+    yield from _drawn(board, LayerKind.MASK, side)
 
 
-def _parts(board: Board, side: Side) -> Rows:
-    for part in board.parts:
-        if part.side is side:
-            yield part.body if part.body is not None and not part.body.is_empty else part.extent, 0.0, ""
+def _legend(board: Board, side: Side) -> Iterator[Batch]:
+    yield from _drawn(board, LayerKind.LEGEND, side)
 
 
-def _courtyards(board: Board, side: Side) -> Rows:
-    for part in board.parts:
-        if side in part.courtyard:
-            yield part.courtyard[side], 0.0, ""
+def _drawn(board: Board, kind: LayerKind, side: Side) -> Iterator[Batch]:
+    yield _batch([(g.shape, "") for g in board.graphics if g.layer.kind is kind and g.layer.side is side])
+    yield _texts(board, lambda found: found.kind is kind and found.side is side)
 
 
-def _rules(board: Board, layer: str) -> Rows:
-    for keepout in board.keepouts:
-        if keepout.bans & {"pads", "parts"} and layer in keepout.layers:
-            yield keepout.area, 0.0, ""
+def _texts(board: Board, wanted: Callable[[Layer], bool]) -> Batch:
+    return _batch([(m.extents, "") for m in board.markings if not m.hidden and m.text and wanted(m.layer)])
+
+
+def _holes(board: Board, key: object) -> Iterator[Batch]:
+    yield _batch([(hole.shape, "") for _, hole in board.holes])
+
+
+def _vias(board: Board, key: object) -> Iterator[Batch]:
+    yield _discs([v.at for v in board.vias], [v.drill / 2 for v in board.vias], [""] * len(board.vias))
+
+
+def _parts(board: Board, side: Side) -> Iterator[Batch]:
+    parts = [part for part in board.parts if part.side is side]
+    yield _batch([(p.body if p.body is not None and not p.body.is_empty else p.extent, "") for p in parts])
+
+
+def _courtyards(board: Board, side: Side) -> Iterator[Batch]:
+    yield _batch([(part.courtyard[side], "") for part in board.parts if side in part.courtyard])
+
+
+def _rules(board: Board, layer: str) -> Iterator[Batch]:
+    yield _batch([(k.area, "") for k in board.keepouts if k.bans & {"pads", "parts"} and layer in k.layers])
 
 
 _COLLECT = {
