@@ -21,6 +21,7 @@ from lineworthy.concessions import UNMATCHED, Concession, Matched, match
 from lineworthy.errors import UnknownCheckError
 from lineworthy.finding import Consequence, Finding, NotRun
 from lineworthy.intake.parts_list import PartsList
+from lineworthy.knowledge.legible import Legible
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.packages import Packages
@@ -102,6 +103,11 @@ class Inputs:
     def printed(self) -> Printed:
         """What can be read on the finished board."""
         return Printed(self.board)
+
+    @cached_property
+    def legible(self) -> Legible:
+        """What covers or cuts off a marking."""
+        return Legible(self.board, self.packages)
 
     @cached_property
     def packages(self) -> Packages:

@@ -8,6 +8,7 @@ from lineworthy.checks import (
     fiducials_set,
     identity,
     identity_agreement,
+    identity_assembly,
     identity_reading,
     panel,
     release,
@@ -17,6 +18,8 @@ from lineworthy.checks import (
     spacing,
     supply,
     test_access,
+    test_fixture,
+    test_targets,
 )
 from lineworthy.registry import Check
 
@@ -24,10 +27,13 @@ CHECKS: tuple[Check, ...] = (
     *identity.CHECKS,
     *identity_reading.CHECKS,
     *identity_agreement.CHECKS,
+    *identity_assembly.CHECKS,
     *fiducials.CHECKS,
     *fiducials_each.CHECKS,
     *fiducials_set.CHECKS,
     *test_access.CHECKS,
+    *test_targets.CHECKS,
+    *test_fixture.CHECKS,
     *panel.CHECKS,
     *supply.CHECKS,
     *spacing.CHECKS,

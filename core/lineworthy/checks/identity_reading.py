@@ -14,7 +14,6 @@ from lineworthy.finding import Consequence, Place
 from lineworthy.geometry import falls_short
 from lineworthy.knowledge.legible import EDGE, Legible, backwards
 from lineworthy.knowledge.naming import quoted
-from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.printed import IdentityMarking, Printed, prominence
 from lineworthy.knowledge.wording import listed, mm
 from lineworthy.model import Board, LayerKind, Marking, Side
@@ -90,7 +89,7 @@ class _Fault:
 
 
 @check("identity/marking-under-part")
-def marking_under_part(board: Board, sheet: Sheet, printed: Printed, packages: Packages) -> Answers:
+def marking_under_part(sheet: Sheet, printed: Printed, legible: Legible) -> Answers:
     """Can the number and the revision still be seen when the parts are on the board?
 
     Why it matters: What lies under a part is gone once the board is assembled, when it matters: in test, in repair, in
@@ -100,11 +99,11 @@ def marking_under_part(board: Board, sheet: Sheet, printed: Printed, packages: P
         and the case are not known, nor are parts that stand over the board on legs.
     Source: common practice, no source.
     """
-    yield from _told(marking_under_part, board, sheet, printed, packages)
+    yield from _told(marking_under_part, sheet, printed, legible)
 
 
 @check("identity/marking-clipped", limits=("identity.text_to_opening_min_mm", "identity.text_to_edge_min_mm"))
-def marking_clipped(board: Board, sheet: Sheet, printed: Printed, packages: Packages) -> Answers:
+def marking_clipped(sheet: Sheet, printed: Printed, legible: Legible) -> Answers:
     """Are the number and the revision clear of pads, holes, mask openings, the board edge, and other print?
 
     Why it matters: The fabricator takes legend off everything that gets soldered and off the edge without asking; of a
@@ -114,11 +113,11 @@ def marking_clipped(board: Board, sheet: Sheet, printed: Printed, packages: Pack
         with tracks.
     Source: common practice, no source: 0.10 mm from legend to mask openings, 0.25 mm to the edge.
     """
-    yield from _told(marking_clipped, board, sheet, printed, packages)
+    yield from _told(marking_clipped, sheet, printed, legible)
 
 
 @check("identity/marking-too-fine", limits=("identity.text_height_min_mm", "identity.text_stroke_min_mm"))
-def marking_too_fine(board: Board, sheet: Sheet, printed: Printed, packages: Packages) -> Answers:
+def marking_too_fine(sheet: Sheet, printed: Printed, legible: Legible) -> Answers:
     """Are the number and the revision high and thick enough for the process?
 
     Why it matters: Legend, etching and mask cannot hold letters below a size; what comes out are blots and gaps.
@@ -127,12 +126,11 @@ def marking_too_fine(board: Board, sheet: Sheet, printed: Printed, packages: Pac
         thick copper wants more.
     Source: common practice, no source: lower limit 0.8 mm high, pen 0.10 mm.
     """
-    yield from _told(marking_too_fine, board, sheet, printed, packages)
+    yield from _told(marking_too_fine, sheet, printed, legible)
 
 
-def _told(asked: Check, board: Board, sheet: Sheet, printed: Printed, packages: Packages) -> Answers:
+def _told(asked: Check, sheet: Sheet, printed: Printed, legible: Legible) -> Answers:
     """Faults of one kind on the markings that nothing better stands for."""
-    legible = Legible(board, packages)
     faults = {id(i.marking): list(_faults(i.marking, legible, sheet)) for i in printed.identity}
     best: dict[int, IdentityMarking] = {}
     for items in _roles(printed):

@@ -1,0 +1,162 @@
+# SPDX-License-Identifier: MIT
+"""Whether a person sees on the board which way round a part goes.
+
+A part needs a mark where its lands look the same after a turn but the part is not: then only what is printed, or a
+land of another shape, tells. A mark is anything that does not look the same after that turn.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from enum import Enum
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.affinity import rotate
+from shapely.geometry.base import BaseGeometry
+
+from lineworthy.knowledge.packages import Family, PackageFacts, Packages
+from lineworthy.model import Board, LayerKind, MarkingRole, Part, Side
+from lineworthy.shapes import Point
+
+CHIPS = frozenset({Family.SMALL_OUTLINE, Family.QUAD_FLAT, Family.NO_LEAD, Family.ARRAY, Family.THROUGH_IC})
+"""Packages with a pin 1 whose lands are mostly the same after a turn by half."""
+
+NEAR_MM = 1.5
+"""A mark this near to a part's lands speaks of it, also when it was drawn on the board itself."""
+
+SAME_MM, MARK_MIN_MM2 = 0.15, 0.01
+"""Lines off by less than this after a turn are the same; a dot of 0.12 mm is the least that counts as a mark."""
+
+PINS_MIN = 4
+
+_EITHER_WAY = re.compile(r"(?i)esd|tvs|bi-?dir|varistor|suppress|transil|spark|non.?polar|bipolar")
+"""Protection parts mostly work either way round, and their names seldom say which do."""
+
+
+class Seen(Enum):
+    """What is to be seen of a part's mark."""
+
+    YES = "yes"
+    UNDER_THE_BODY = "under the body"
+    NO = "no"
+
+
+class Orientation:
+    """Answers for the parts of one board."""
+
+    def __init__(self, board: Board, packages: Packages) -> None:
+        self._board, self._packages = board, packages
+
+    def needs_mark(self, part: Part) -> bool:
+        """Whether the lands leave open which way round a part goes that must go one way."""
+        facts = self._packages.of(part)
+        if _EITHER_WAY.search(f"{part.value} {part.description} {part.package}"):
+            return False
+        if not part.fitted or not (facts.polarised or _has_pin_one(part, facts)):
+            return False
+        return bool(self._turns(part))
+
+    def seen(self, part: Part) -> Seen:
+        """Whether something printed beside a part tells which way round it goes."""
+        turns = self._turns(part)
+        if _odd_land(part):
+            return Seen.YES
+        drawn = shapely.union_all(list(self._drawn(part)))
+        beside = drawn if part.body is None else drawn.difference(part.body)
+        centre = _centre(part)
+        for shape, answer in ((beside, Seen.YES), (drawn, Seen.UNDER_THE_BODY)):
+            if all(_changes(shape, turn, centre) for turn in turns):
+                return answer
+        return Seen.NO
+
+    def _turns(self, part: Part) -> tuple[int, ...]:
+        """Turns, in degrees, after which a part's lands look the same."""
+        spots = _spots(part)
+        if len(spots) < 2:
+            return ()
+        centre = np.array(_centre(part))
+        found = []
+        for turn in (90, 180, 270):
+            angle = np.radians(turn)
+            axes = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+            turned = (spots - centre) @ axes + centre
+            gaps = np.hypot(*(turned[:, None, :] - spots[None, :, :]).transpose(2, 0, 1))
+            if (gaps.min(axis=1) < 2 * SAME_MM).all():
+                found.append(turn)
+        return tuple(found)
+
+    def _drawn(self, part: Part) -> Iterator[BaseGeometry]:
+        """Print, bare copper and openings that may be a part's mark."""
+        yield from self._own.get(part.uid, ())
+        shapes, tree = self._free[part.side]
+        zone = part.extent.buffer(NEAR_MM)
+        if not zone.is_empty:
+            for n in tree.query(zone, predicate="intersects"):
+                yield shapes[n].intersection(zone)
+
+    @cached_property
+    def _own(self) -> dict[str, list[BaseGeometry]]:
+        side_of = {part.uid: part.side for part in self._board.parts}
+        found: dict[str, list[BaseGeometry]] = {}
+        for graphic in self._board.graphics:
+            if graphic.part_uid and graphic.layer.is_made and graphic.layer.side is side_of.get(graphic.part_uid):
+                found.setdefault(graphic.part_uid, []).append(graphic.shape)
+        for marking in self._board.markings:
+            is_mark = marking.role is MarkingRole.FREE and not marking.hidden and marking.layer.is_made
+            if is_mark and marking.part_uid and marking.layer.side is side_of.get(marking.part_uid):
+                found.setdefault(marking.part_uid, []).append(marking.extents)
+        return found
+
+    @cached_property
+    def _free(self) -> dict[Side, tuple[npt.NDArray[np.object_], shapely.STRtree]]:
+        """What is drawn on the board itself, by side: it may stand for the part beside it."""
+        board = self._board
+        found: dict[Side, tuple[npt.NDArray[np.object_], shapely.STRtree]] = {}
+        for side in Side:
+            drawn: list[BaseGeometry] = [
+                g.shape
+                for g in board.graphics
+                if not g.part_uid and g.layer.side is side and g.layer.kind is LayerKind.LEGEND
+            ]
+            drawn += [
+                m.extents
+                for m in board.markings
+                if not m.part_uid and m.layer.side is side and m.layer.is_made and not m.hidden and m.text
+            ]
+            shapes = np.empty(len(drawn), dtype=object)
+            shapes[:] = drawn
+            found[side] = (shapes, shapely.STRtree(shapes))
+        return found
+
+
+def _has_pin_one(part: Part, facts: PackageFacts) -> bool:
+    return facts.family in CHIPS and len(_spots(part)) >= PINS_MIN
+
+
+def _spots(part: Part) -> npt.NDArray[np.float64]:
+    return np.array([pad.at for pad in part.pads if pad.copper and pad.number], dtype=float).reshape(-1, 2)
+
+
+def _centre(part: Part) -> Point:
+    spots = _spots(part)
+    middle = (spots.min(axis=0) + spots.max(axis=0)) / 2 if len(spots) else np.array(part.at)
+    return (float(middle[0]), float(middle[1]))
+
+
+def _odd_land(part: Part) -> bool:
+    """Whether land 1 (or A1) is shaped unlike the one it would change places with."""
+    lands = [pad for pad in part.pads if pad.copper and pad.number]
+    kinds = [(pad.shape, tuple(sorted(round(size, 3) for size in pad.size))) for pad in lands]
+    return any(
+        pad.number in ("1", "A1", "A", "K", "+") and kinds.count(kind) < max(map(kinds.count, kinds), default=1)
+        for pad, kind in zip(lands, kinds)
+    ) or (len(kinds) == 2 and kinds[0] != kinds[1])
+
+
+def _changes(shape: BaseGeometry, turn: int, centre: Point) -> bool:
+    """Whether a drawing does not look the same after a turn."""
+    return bool(shape.difference(rotate(shape, turn, origin=centre).buffer(SAME_MM)).area >= MARK_MIN_MM2)

@@ -1,0 +1,130 @@
+# SPDX-License-Identifier: MIT
+"""The references printed beside parts: which are missing, which cannot be read, which could belong to a neighbour."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+
+from lineworthy.knowledge.legible import Legible, ink
+from lineworthy.knowledge.packages import Family, Packages, reference_letters
+from lineworthy.knowledge.wording import natural
+from lineworthy.model import Board, Marking, MarkingRole, Part
+
+COVERED_MIN, CUT_MIN = 0.5, 0.3
+"""Shares of a reference under a part, or over pads and holes, from which it cannot be read."""
+
+FAR_MM, NEARER = 1.0, 0.5
+"""A reference this far from its part, and less than half as far from another of its kind, could be either's."""
+
+
+FEW = 10
+"""One in so many is an oversight."""
+
+
+@dataclass(frozen=True)
+class Label:
+    """A part and its reference as printed."""
+
+    part: Part
+    marking: Marking
+
+
+class References:
+    """The references of one board's fitted parts."""
+
+    def __init__(self, board: Board, packages: Packages, legible: Legible) -> None:
+        self._board, self._packages, self._legible = board, packages, legible
+
+    @cached_property
+    def parts(self) -> tuple[Part, ...]:
+        """Parts somebody looks for on a board by their reference: fitted, listed, no marks, holes, or test points."""
+        wanted = [
+            part
+            for part in self._board.parts
+            if part.fitted
+            and part.in_parts_list
+            and not part.board_only
+            and part.reference
+            and self._packages.of(part).family is not Family.MECHANICAL
+            and any(pad.hole is not None or pad.paste for pad in part.pads)  # contacts etched into the edge are no part
+        ]
+        return tuple(sorted(wanted, key=lambda part: natural(part.reference)))
+
+    @cached_property
+    def shown(self) -> tuple[Label, ...]:
+        """Those whose reference is printed."""
+        printed: dict[str, Marking] = {}
+        for marking in self._board.markings:
+            role_fits = marking.role in (MarkingRole.REFERENCE, MarkingRole.FREE, MarkingRole.FIELD)
+            if role_fits and marking.part_uid and marking.layer.is_made and not marking.hidden and marking.text:
+                part = self._board.part_by_uid.get(marking.part_uid)
+                if part is not None and marking.text.strip() == part.reference:
+                    printed.setdefault(part.uid, marking)
+        loose = {m.text.strip(): m for m in self._board.markings if not m.part_uid and m.layer.is_made and not m.hidden}
+        found = [(part, printed.get(part.uid) or loose.get(part.reference)) for part in self.parts]
+        return tuple(Label(part, marking) for part, marking in found if marking is not None)
+
+    @cached_property
+    def missing(self) -> tuple[Part, ...]:
+        """Those whose reference is not."""
+        there = {label.part.uid for label in self.shown}
+        return tuple(part for part in self.parts if part.uid not in there)
+
+    @cached_property
+    def placed_by_hand(self) -> bool:
+        """Whether at least half of the parts go in by hand, where the reference on the board says what goes where."""
+        by_hand = sum(not self._packages.of(part).machine_placed for part in self.parts)
+        return by_hand * 2 >= len(self.parts) > 0
+
+    @cached_property
+    def covered(self) -> tuple[Label, ...]:
+        """References under a part's body, or cut off by pads and holes.
+
+        Under its own part a reference is read before that is placed: many people put all of them there. A few that lie
+        so were overlooked.
+        """
+        drawn = [label for label in self.shown if not label.marking.extents.is_empty]
+        other = [label for label in drawn if self._is_covered(label, but=(label.part,))]
+        own = [label for label in drawn if label not in other and self._is_covered(label)]
+        return tuple(label for label in drawn if label in other or (label in own and self.few(len(own))))
+
+    def few(self, count: int) -> bool:
+        """Whether so many of the parts are an oversight and not a habit."""
+        return count * FEW <= len(self.parts)
+
+    def _is_covered(self, label: Label, but: tuple[Part, ...] = ()) -> bool:
+        if self._legible.cover(label.marking, but).share >= COVERED_MIN:
+            return True
+        return self._legible.cut(label.marking).share >= CUT_MIN
+
+    @cached_property
+    def ambiguous(self) -> tuple[tuple[Label, Part], ...]:
+        """References that stand nearer to another part of the same kind, with that part."""
+        parts = list(self.parts)
+        zones = np.empty(len(parts), dtype=object)
+        zones[:] = [part.extent for part in parts]
+        tree = shapely.STRtree(zones)
+        found = []
+        for label in self.shown:
+            letters = ink(label.marking)
+            away = float(shapely.distance(letters, label.part.extent))
+            if letters.is_empty or not away > FAR_MM:
+                continue
+            near = [
+                (float(shapely.distance(letters, zones[n])), parts[n])
+                for n in tree.query(letters, predicate="dwithin", distance=away * NEARER)
+                if self._could_be_its(label, parts[n])
+            ]
+            if near:
+                near.sort(key=lambda pair: (round(pair[0], 4), natural(pair[1].reference)))
+                found.append((label, near[0][1]))
+        return tuple(found)
+
+    def _could_be_its(self, label: Label, other: Part) -> bool:
+        if other.uid == label.part.uid or other.side is not label.marking.layer.side:
+            return False
+        return reference_letters(other.reference) == reference_letters(label.part.reference)
