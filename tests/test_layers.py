@@ -13,7 +13,7 @@ CORE = ROOT / "core" / "lineworthy"
 PLUGIN = ROOT / "plugin" / "lineworthy_kicad"
 
 MODEL = {"errors", "shapes", "model"}
-MEASURE = MODEL | {"geometry", "sheet", "finding", "registry"}
+MEASURE = MODEL | {"geometry", "limits", "sheet", "finding", "registry"}
 
 # layer of a core file (first path component) -> core layers it may import, besides itself
 CORE_MAY = {
@@ -21,7 +21,8 @@ CORE_MAY = {
     "shapes": set(),
     "model": {"shapes"},
     "geometry": {"shapes", "model"},
-    "sheet": {"errors"},
+    "limits": set(),
+    "sheet": {"errors", "limits"},
     "files": {"errors"},
     "concessions": {"errors", "files", "finding"},
     "progress": set(),
@@ -32,7 +33,7 @@ CORE_MAY = {
     "beside": {"release", "concessions", "project", "intake", "errors"},
     "finding": {"shapes", "model"},
     "registry": {"finding", "model"},
-    "knowledge": MODEL | {"geometry", "sheet"},
+    "knowledge": MODEL | {"geometry", "limits", "sheet"},
     "checks": MEASURE | {"knowledge", "intake", "plans", "project", "release", "concessions"},
     "amend": MEASURE | {"knowledge", "review"},
     "review": MEASURE | {"knowledge", "checks", "beside", "project", "concessions", "intake", "release"},

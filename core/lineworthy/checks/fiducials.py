@@ -11,9 +11,10 @@ from lineworthy.knowledge.marksaid import items, names, ordered
 from lineworthy.knowledge.placed import pitch, placed_on
 from lineworthy.knowledge.rings import KINDS, Gap, Surroundings, half_width
 from lineworthy.knowledge.wording import counted, listed, mm, sentence
+from lineworthy.limits import FiducialLimits
 from lineworthy.model import Board, Part, Side
 from lineworthy.registry import Answers, check
-from lineworthy.sheet import FiducialLimits, Sheet
+from lineworthy.sheet import Sheet
 
 THINGS = {"copper": "copper", "mask": "the solder mask", "legend": "legend", "hole": "a hole", "edge": "the board edge"}
 

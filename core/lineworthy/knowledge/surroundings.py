@@ -23,9 +23,9 @@ from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.packages import Family, Packages
 from lineworthy.knowledge.targets import Target, standing
 from lineworthy.knowledge.wording import mm, natural
+from lineworthy.limits import TestAccessLimits
 from lineworthy.model import Board, Part, Side
 from lineworthy.shapes import Area
-from lineworthy.sheet import TestAccessLimits
 
 TALL_FAMILIES = (Family.RADIAL, Family.RELAY)
 """Parts whose height is seldom stated and never low: the lowest in the catalogues stand about 5 mm, most 8 and more."""
@@ -179,7 +179,7 @@ def _by_height(
     stands = f"{part.reference}, {mm(height)} mm tall" if height is not None else part.reference
     if tall or (height is not None and exceeds(height, limits.tall_part_mm)):
         kind, need, key = HurdleKind.TALL, limits.target_to_tall_part_mm, "test-access.target_to_tall_part_mm"
-        stands = f"{part.reference}, a tall can whose height is not stated" if height is None else stands
+        stands = f"{part.reference}, of a kind that is tall" if height is None else stands
     elif height is not None and exceeds(height, limits.mid_part_mm):
         kind, need, key = HurdleKind.TALL, limits.target_to_mid_part_mm, "test-access.target_to_mid_part_mm"
     else:

@@ -9,8 +9,8 @@ from datetime import date
 from typing import Optional
 
 from lineworthy.intake.offers import LifeCycle, Offer
+from lineworthy.limits import SupplyLimits
 from lineworthy.plans.arithmetic import cheaper_above, order_by, orderable, unit_price
-from lineworthy.sheet import SupplyLimits
 
 
 @dataclass(frozen=True)

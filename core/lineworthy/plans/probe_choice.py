@@ -15,10 +15,10 @@ from lineworthy.geometry import falls_short
 from lineworthy.knowledge.surroundings import Hurdle, Surroundings
 from lineworthy.knowledge.targets import Target, TargetKind, Targets
 from lineworthy.knowledge.wording import natural
+from lineworthy.limits import TestAccessLimits
 from lineworthy.model import Side, Via
 from lineworthy.plans.probe_sizes import FINEST_MM
 from lineworthy.shapes import Point
-from lineworthy.sheet import TestAccessLimits
 
 PREFERENCE = (TargetKind.DEDICATED, TargetKind.LEAD, TargetKind.LAND, TargetKind.VIA)
 """Dedicated pads first, then leads, then vias (guidelines of two tester makers, trade texts)."""

@@ -18,9 +18,9 @@ from shapely.geometry.base import BaseGeometry
 
 from lineworthy.knowledge.copper import Piece, pieces
 from lineworthy.knowledge.surroundings import Surroundings
+from lineworthy.limits import TestAccessLimits
 from lineworthy.model import Board, Side
 from lineworthy.shapes import Point
-from lineworthy.sheet import TestAccessLimits
 
 CLEARANCE_MM = 0.2
 """Copper to copper where the net class says nothing (the editor's own default)."""

@@ -9,8 +9,8 @@ from typing import Optional
 
 from lineworthy.knowledge.packages_agree import chip_sizes
 from lineworthy.knowledge.packages_names import Family, read_name
+from lineworthy.limits import SupplyLimits
 from lineworthy.plans.arithmetic import attrition
-from lineworthy.sheet import SupplyLimits
 
 
 class Spares(Enum):

@@ -1,0 +1,164 @@
+# SPDX-License-Identifier: MIT
+"""What a capability sheet holds: the limits of each area, what each means, and the range a sane value lies in.
+
+The unit is the end of a limit's name; `sheet.UNITS` lists them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+
+def limit(meaning: str, low: float = 0.0, high: float = 1000.0) -> Any:
+    """Declares a limit: what it means, and the range a sane value lies in."""
+    return field(metadata={"meaning": meaning, "low": low, "high": high})
+
+
+@dataclass(frozen=True)
+class IdentityLimits:
+    """What is printed on the board to tell which one it is."""
+
+    unmarked_board_max_mm: float = limit("a board no longer than this may have no room for its number", high=1000)
+    text_height_mm: float = limit("height of letters to be read with the naked eye", low=0.3, high=20)
+    text_stroke_mm: float = limit("pen of such letters", low=0.05, high=5)
+    text_height_min_mm: float = limit("letters lower than this do not come out", low=0.1, high=20)
+    text_stroke_min_mm: float = limit("pen of letters thinner than this does not come out", low=0.01, high=5)
+    text_to_opening_min_mm: float = limit("legend to a mask opening, where it would be clipped", high=5)
+    text_to_edge_min_mm: float = limit("legend to the board edge", high=5)
+    label_length_mm: float = limit("free rectangle for a serial number label or the fabricator's marks", high=200)
+    label_width_mm: float = limit("the same, its shorter side", high=200)
+
+
+@dataclass(frozen=True)
+class FiducialLimits:
+    """Alignment marks."""
+
+    per_side_min_count: int = limit("marks on each side that carries machine-placed parts", high=20)
+    per_side_preferred_count: int = limit("marks wanted, so that stretch and twist can be corrected", high=20)
+    simple_side_parts_max_count: int = limit("up to this many coarse parts a side is called simple", high=1000)
+    simple_side_pitch_min_mm: float = limit("a part with a finer pitch than this makes a side not simple", high=5)
+    mark_min_mm: float = limit("diameter of the copper mark", low=0.1, high=10)
+    mark_max_mm: float = limit("diameter of the copper mark", low=0.1, high=10)
+    clear_ring_min_ratio: float = limit("width of the clear ring, in mark radii", high=10)
+    clear_ring_preferred_ratio: float = limit("width of the clear ring, in mark radii", high=10)
+    transport_edge_mm: float = limit("board edge that transport and clamps may cover; clear rings stay inside", high=50)
+    same_size_max_mm: float = limit("how much the diameters of a board's marks may differ", high=5)
+    spread_min_ratio: float = limit("farthest two marks of a side, as a share of the board's diagonal", high=1)
+    triangle_min_ratio: float = limit("how far three marks stray from one line, as a share of the diagonal", high=1)
+    turned_apart_min_mm: float = limit("how different marks look on a board put in wrongly", high=100)
+    lookalike_field_mm: float = limit("round a mark's centre, where a camera searches for it", high=50)
+    local_mark_min_mm: float = limit("diameter of a mark that serves one part", low=0.1, high=10)
+    local_leaded_pitch_mm: float = limit("leaded and no-lead packages finer than this want marks of their own", high=5)
+    local_array_pitch_mm: float = limit("ball and land arrays finer than this want marks of their own", high=5)
+    local_waived_pitch_mm: float = limit("packages this coarse do without where their side is well marked", high=5)
+    local_reach_mm: float = limit("from a part's lands to the marks that serve it", high=50)
+
+
+@dataclass(frozen=True)
+class TestAccessLimits:
+    """Reaching the board with probes."""
+
+    target_min_mm: float = limit("smallest bare copper a probe is aimed at", low=0.1, high=5)
+    target_preferred_mm: float = limit("bare copper a standard probe wants", low=0.1, high=5)
+    target_to_part_min_mm: float = limit("edge of a probe target to the next part on its side", high=20)
+    target_to_edge_min_mm: float = limit("edge of a probe target to the board edge", high=20)
+    target_to_edge_vacuum_mm: float = limit("the same in a vacuum fixture, whose seal lies on the rim", high=20)
+    mid_part_mm: float = limit("height from which a part on the probes' side needs more room", high=50)
+    target_to_mid_part_mm: float = limit("edge of a probe target to such a part", high=20)
+    tall_part_mm: float = limit("height from which a fixture's plate has to be milled out for a part", high=50)
+    target_to_tall_part_mm: float = limit("edge of a probe target to such a part", high=20)
+    target_to_tooling_mm: float = limit("edge of a probe target to a guide hole", high=20)
+    target_pitch_min_mm: float = limit("between the centres of two targets, for the finest probes", high=10)
+    target_pitch_preferred_mm: float = limit("the same for probes that last", high=10)
+    signals_per_ground_max_count: int = limit("probed signals that one ground probe serves", low=1, high=1000)
+    ground_target_near_mm: float = limit("from a signal's probe to the nearest ground target", high=1000)
+    probe_force_n: float = limit("spring force of one probe", low=0.1, high=10)
+    probe_force_per_inch2_max_n: float = limit("force of all probes in any square inch of the board", low=1, high=1000)
+    tooling_hole_mm: float = limit("diameter of a fixture's guide holes", low=0.5, high=10)
+    tooling_to_edge_min_mm: float = limit("wall of a guide hole to the board edge", high=50)
+    tooling_to_part_min_mm: float = limit("wall of a guide hole to the next part on either side", high=50)
+
+
+@dataclass(frozen=True)
+class PanelLimits:
+    """Building many-up and breaking out."""
+
+    single_min_mm: float = limit("a board with a shorter side is not run singly", high=1000)
+    panel_wanted_below_mm: float = limit("boards smaller than this both ways are run many-up", high=1000)
+    break_edge_part_min_mm: float = limit("part body to the edge where boards are separated", high=50)
+    break_edge_ceramic_min_mm: float = limit("ceramic capacitor to the edge where boards are separated", high=50)
+
+
+@dataclass(frozen=True)
+class SupplyLimits:
+    """Buying the parts: what is lost in placing, and the days between ordering and assembly."""
+
+    volume_run_min_count: int = limit("boards from which the shares for volume hold", low=1, high=1_000_000)
+    small_chip_spare_percent: float = limit("spare for chips up to 0402, small run", high=100)
+    small_chip_volume_percent: float = limit("spare for chips up to 0402, in volume", high=100)
+    small_chip_spare_min_count: int = limit("least spare of chips up to 0402", high=10_000)
+    chip_spare_percent: float = limit("spare for chips 0603 to 1206, small run", high=100)
+    chip_volume_percent: float = limit("spare for chips 0603 to 1206, in volume", high=100)
+    chip_spare_min_count: int = limit("least spare of chips 0603 to 1206", high=10_000)
+    molded_spare_percent: float = limit("spare for 1210 and larger, SOT-23, MELF, SMA and SMB, small run", high=100)
+    molded_volume_percent: float = limit("spare for 1210 and larger, SOT-23, MELF, SMA and SMB, in volume", high=100)
+    molded_spare_min_count: int = limit("least spare of 1210 and larger, SOT-23, MELF, SMA and SMB", high=10_000)
+    large_spare_percent: float = limit("spare for SMC, SOT-223, DPAK, crystals, big inductors", high=100)
+    large_spare_min_count: int = limit("least spare of SMC, SOT-223, DPAK, crystals, big inductors", high=10_000)
+    electrolytic_spare_percent: float = limit("spare for tantalum and electrolytic capacitors", high=100)
+    electrolytic_spare_min_count: int = limit("least spare of tantalum and electrolytic capacitors", high=10_000)
+    other_spare_percent: float = limit("spare for circuits, connectors and costly parts, small run", high=100)
+    other_volume_percent: float = limit("spare for circuits, connectors and costly parts, in volume", high=100)
+    other_spare_min_count: int = limit("least spare of circuits, connectors and costly parts", high=10_000)
+    data_max_days: int = limit("older data on stock, price and life cycle count as unknown", high=10_000)
+    long_lead_days: int = limit("a lead time longer than this is long", high=10_000)
+    delivery_days: int = limit("from ordering what a source has in stock to its arrival", high=1000)
+    incoming_days: int = limit("goods-in inspection before kitting", high=1000)
+    kitting_days: int = limit("putting the kit together before assembly", high=1000)
+    buffer_days: int = limit("reserve for what goes wrong", high=1000)
+    assembly_days: int = limit("assembly, where the build date is the day of shipment and not of the start", high=1000)
+    test_days: int = limit("test, where the build date is the day of shipment and not of the start", high=1000)
+    transport_days: int = limit("transport, where the build date is the day of arrival and not of the start", high=1000)
+
+
+@dataclass(frozen=True)
+class SpacingLimits:
+    """Room between parts, to place, inspect and rework them."""
+
+    small_chip_min_mm: float = limit("chip up to 0402 to chip", high=20)
+    chip_min_mm: float = limit("chip from 0603 to chip", high=20)
+    chip_to_package_min_mm: float = limit("chip to a leaded or leadless package", high=20)
+    package_min_mm: float = limit("package to package", high=20)
+    array_min_mm: float = limit("ball or land array to any body", high=20)
+    connector_min_mm: float = limit("part to connector", high=50)
+    through_hole_min_mm: float = limit("surface part to a through-hole land", high=50)
+
+
+@dataclass(frozen=True)
+class SolderLimits:
+    """Solder joints."""
+
+    stencil_mm: float = limit("thickness of the stencil foil", low=0.03, high=0.5)
+    paste_area_min_ratio: float = limit("aperture opening to aperture wall area", high=5)
+    paste_aspect_min_ratio: float = limit("aperture width to foil thickness", high=20)
+
+
+@dataclass(frozen=True)
+class BareBoardLimits:
+    """Making the bare board."""
+
+    edge_copper_outer_min_mm: float = limit("outer copper to a routed edge", high=10)
+    edge_copper_inner_min_mm: float = limit("inner copper to a routed edge", high=10)
+    via_ring_min_mm: float = limit("copper ring round a via hole, as designed", high=5)
+    pad_ring_min_mm: float = limit("copper ring round a plated part hole, as designed", high=5)
+
+
+@dataclass(frozen=True)
+class YieldLimits:
+    """Defects that a line makes, for the estimate of its yield; a factory knows its own."""
+
+    component_defects_count: int = limit("parts in a million that are faulty as delivered", high=1_000_000)
+    placement_defects_count: int = limit("parts in a million that are placed wrongly", high=1_000_000)
+    surface_joint_defects_count: int = limit("reflowed joints in a million that are faulty", high=1_000_000)
+    lead_joint_defects_count: int = limit("joints of leads in a million that are faulty", high=1_000_000)
