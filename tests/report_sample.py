@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 
@@ -26,6 +27,8 @@ from build import (
     via,
 )
 from lineworthy import Consequence, Place, Review, review
+from lineworthy.beside import Beside
+from lineworthy.concessions import Concession
 from lineworthy.finding import Finding, NotRun
 from lineworthy.model import Board, MarkingRole, Net, Outline, Part, TitleBlock
 from lineworthy.registry import Answers, check
@@ -181,6 +184,18 @@ def hostile_review(text: str = HOSTILE) -> Review:
         not_run=(NotRun("supply/sample-list", text, text),),
         crashed=(Crash("supply/sample-list", text, text),),
     )
+
+
+def conceded_review(text: str = "placed by hand, five boards") -> Review:
+    """The sample with its hold, for this revision, and one of its notes, until a day, accepted by a person."""
+    found = sample_review().findings
+    hold = next(f for f in found if f.consequence is Consequence.HOLD)
+    note = next(f for f in found if f.consequence is Consequence.NOTE)
+    kept = (
+        Concession(hold.check, hold.fingerprint, text, text, date(2026, 3, 14), "B", finding=text),
+        Concession(note.check, note.fingerprint, text, text, date(2026, 3, 15), None, date(2026, 12, 31)),
+    )
+    return review(sample_board(), beside=Beside(concessions=kept, today=date(2026, 4, 1)), checks=CHECKS, strict=True)
 
 
 def empty_review() -> Review:

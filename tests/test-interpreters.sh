@@ -16,7 +16,7 @@ for version in 3.9 3.10 3.11 3.12 3.13; do
     fi
     venv=build/python-$version
     [ -d "$venv" ] || "$python" -m venv "$venv"
-    "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --editable . 'pytest>=8' 'hypothesis>=6.100' 'jsonschema>=4'
+    "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --editable . 'pytest>=8' 'hypothesis>=6.100' 'jsonschema>=4' 'lxml>=5'
     echo "Python $version:"
     "$venv/bin/python" -m pytest -q -p no:cacheprovider tests/core tests/reader
     ran=$((ran + 1))

@@ -34,6 +34,8 @@ REVIEWS: dict[str, Callable[[], Review]] = {
     "surrogate": lambda: sample.hostile_review("\ud800"),
     "empty": sample.empty_review,
     "open outline": lambda: review(sample.outline_missing(), checks=sample.CHECKS),
+    "conceded": sample.conceded_review,
+    "conceded hostile": lambda: sample.conceded_review(sample.HOSTILE + sample.CONTROL),
 }
 
 
@@ -151,6 +153,19 @@ def test_every_finding_has_its_row_with_all_there_is_to_know() -> None:
     assert "no parts list" in words
     assert "give one" in words
     assert "supply/sample-list Is each part to be had? not run" in " ".join(" ".join(page.text).split())
+
+
+def test_conceded_findings_stand_apart_off_the_map_and_the_others_keep_their_numbers() -> None:
+    text = rendered(sample.conceded_review())
+    page = Page(text)
+    assert [a["data-finding"] for a in page.tags("li") if "data-finding" in a] == ["3", "4", "5", "6", "7", "8"]
+    pins = {str(a["href"]) for a in page.tags("a") if str(a.get("class", "")).startswith("pin")}
+    assert pins == {f"#f{n}" for n in range(3, 9)}
+    section = text[text.index('<section id="conceded"') :].split("</section>")[0]
+    assert section.count("<tr>") == 3
+    assert "No part number in widget" in section
+    assert "placed by hand, five boards <small>(conceded by placed by hand, five boards on 2026-03-14" in section
+    assert 'id="conceded"' not in rendered(sample.sample_review())
 
 
 def test_the_area_table_counts() -> None:

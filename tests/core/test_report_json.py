@@ -24,6 +24,8 @@ REVIEWS: dict[str, Callable[[], Review]] = {
     "sample": sample.sample_review,
     "crowded": sample.crowded_review,
     "hostile": sample.hostile_review,
+    "conceded": sample.conceded_review,
+    "conceded hostile": lambda: sample.conceded_review(sample.HOSTILE + sample.CONTROL),
     "control": lambda: sample.hostile_review(sample.CONTROL),
     "surrogate": lambda: sample.hostile_review("\udc80\ud800"),
     "empty": sample.empty_review,
@@ -97,6 +99,7 @@ def test_content() -> None:
         "note": 3,
         "not_run": 1,
         "crashed": 0,
+        "conceded": 0,
     }
     last = data["findings"][-1]
     assert last["check"] == "spacing/sample-close"
@@ -144,3 +147,21 @@ def test_every_format_renders_and_ends_with_a_line_end() -> None:
         assert made.suffix.startswith("."), name
         assert "/" in made.media
         assert made.render(sample.sample_review()).endswith("\n")
+
+
+def test_conceded_findings_stand_apart_with_who_accepted_them() -> None:
+    data = document(sample.conceded_review())
+    assert data["verdict"]["conceded"] == 2
+    assert data["verdict"]["hold"] == 0
+    first, second = data["conceded"]
+    assert first["message"] == "No part number in widget"
+    assert first["concession"] == {
+        "reason": "placed by hand, five boards",
+        "name": "placed by hand, five boards",
+        "date": "2026-03-14",
+        "revision": "B",
+        "expires": None,
+    }
+    assert (second["concession"]["revision"], second["concession"]["expires"]) == (None, "2026-12-31")
+    assert first["fingerprint"] not in {item["fingerprint"] for item in data["findings"]}
+    assert schema()["$defs"]["conceded"]["required"] == [*schema()["$defs"]["finding"]["required"], "concession"]

@@ -207,3 +207,31 @@ def test_places_are_given_from_the_lower_left_corner_of_the_board() -> None:
     assert where(Place((110.25, -20.0), Side.BOTTOM), board) == "x 10.25 y 30 bottom"
     assert where(Place((110.25, -20.0)), board) == "x 10.25 y 30"
     assert where(Place((110.25, -20.0)), Board()) == "x 110.25 y -20"
+
+
+def test_conceded_findings_stand_apart_keep_their_numbers_and_count_nowhere() -> None:
+    told = text.render(sample.conceded_review())
+    head, tail = told.split("Conceded (accepted by a person; counted nowhere)")
+    assert head.splitlines()[0] == "Expect questions: 4 queries, nothing that stops the job; 2 conceded."
+    assert "No part number in widget" not in head
+    assert re.findall(r"^ +(\d+)  (?:HOLD|QUERY|NOTE)", head, re.MULTILINE) == ["3", "4", "5", "6", "7", "8"]
+    assert re.findall(r"^ +(\d+)  (HOLD|QUERY|NOTE)", tail, re.MULTILINE) == [("1", "HOLD"), ("2", "NOTE")]
+    said = " ".join(tail.split())
+    who = "placed by hand, five boards"
+    assert f"conceded by {who} on 2026-03-14, for revision B: {who} [identity/sample-nameless]" in said
+    assert f"on 2026-03-15, until 2026-12-31: {who}" in said
+    assert re.search(r"^Identity +- +- +- +-$", head, re.MULTILINE)
+
+
+def test_fingerprints_when_asked() -> None:
+    result = sample.conceded_review()
+    assert "fingerprint" not in text.render(result)
+    told = text.render(result, fingerprints=True)
+    for finding, _ in result.every:
+        assert f"fingerprint {finding.fingerprint}" in told
+
+
+def test_hostile_concessions_stay_on_the_line() -> None:
+    told = text.render(sample.conceded_review(sample.CONTROL))
+    assert "\033" not in told
+    assert "\u202e" not in told

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Callable
 
-from lineworthy.report import html, json, text
+from lineworthy.report import csv, html, json, junit, sarif, text
 from lineworthy.review import Review
 
 
@@ -24,5 +24,8 @@ FORMATS: Mapping[str, Format] = {
     "text": Format(".txt", text.render, "text/plain"),
     "html": Format(".html", html.render, "text/html"),
     "json": Format(".json", json.render, "application/json"),
+    "sarif": Format(".sarif", sarif.render, "application/sarif+json"),
+    "junit": Format(".junit.xml", junit.render, "application/xml"),
+    "csv": Format(".csv", csv.render, "text/csv"),
 }
 """Every format by the name it has on the command line."""

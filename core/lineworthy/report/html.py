@@ -30,7 +30,7 @@ from lineworthy.report.facts import (
     question,
     tallies,
 )
-from lineworthy.report.html_findings import findings_section
+from lineworthy.report.html_findings import conceded_section, findings_section
 from lineworthy.report.html_map import map_section
 from lineworthy.report.safe import markup
 from lineworthy.review import Review
@@ -58,9 +58,10 @@ def render(review: Review, checks: Optional[Sequence[Check]] = None) -> str:
         *_verdict(review),
         '<div class="workspace">',
         *_area_table(review, areas),
-        *map_section(review.board, areas),
+        *map_section(review),
         *findings_section(review, areas, checks),
         "</div>",
+        *conceded_section(review),
         *_not_run(review),
         *_crashed(review),
         *_asked(review, checks),
@@ -259,7 +260,9 @@ def _answer(check_id: str, review: Review) -> str:
     if any(crash.check == check_id for crash in review.crashed):
         return "failed"
     counts = {c: sum(f.check == check_id and f.consequence is c for f in review.findings) for c in Consequence}
+    accepted = sum(finding.check == check_id for finding, _ in review.conceded)
     said = [f"{count} {c.value if count == 1 else PLURALS[c]}" for c, count in counts.items() if count]
+    said += [f"{accepted} conceded"] if accepted else []
     if any(item.check == check_id for item in review.not_run):
         said.append("in part not run" if said else "not run")
     return ", ".join(said) or "nothing found"

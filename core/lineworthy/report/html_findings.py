@@ -13,8 +13,10 @@ from lineworthy.report.facts import (
     AreaGroups,
     Group,
     Numbered,
+    accepted_by,
     area_title,
     check_help,
+    conceded,
     figure,
     figures,
     limit_origin,
@@ -49,6 +51,34 @@ def findings_section(
             yield from _group(group, review, checks)
         yield "</section>"
     yield '<p class="nothing" hidden>No finding passes these filters.</p></section>'
+
+
+def conceded_section(review: Review) -> Iterator[str]:
+    """What a person has accepted, with who, why and for how long; it has no place on the map and in the filters."""
+    rows = conceded(review)
+    if not rows:
+        return
+    yield '<section id="conceded" aria-labelledby="conceded-title"><h2 id="conceded-title">Conceded</h2>'
+    yield "<p>Accepted by a person, and counted nowhere.</p>"
+    yield '<div class="scroll"><table class="list"><caption class="quiet">Conceded findings</caption><thead><tr>'
+    yield '<th scope="col" class="n">No.</th><th scope="col">Finding</th><th scope="col">Reason</th>'
+    yield "</tr></thead><tbody>"
+    for row in rows:
+        finding, concession = row.finding, row.concession
+        assert concession is not None
+        kind = finding.consequence.value
+        spots = "; ".join(_spot(place, review.board) for place in finding.places[:PLACES_SHOWN])
+        more = len(finding.places) - PLACES_SHOWN
+        spots += f"; and {more} more" if more > 0 else ""
+        yield f'<tr><td class="n">{row.number}</td><td><b class="tag {kind}">{kind}</b> {markup(finding.message)}'
+        yield f"{f' <small>{spots}</small>' if spots else ''} <code>{markup(finding.check)}</code></td>"
+        yield f"<td>{markup(concession.reason)} <small>({markup(accepted_by(concession))})</small></td></tr>"
+    yield "</tbody></table></div></section>"
+
+
+def _spot(place: Place, board: Board) -> str:
+    label = markup(place.label)
+    return f"{label} ({where(place, board)})" if label else where(place, board)
 
 
 def _filters(areas: Sequence[AreaGroups]) -> Iterator[str]:

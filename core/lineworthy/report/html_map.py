@@ -3,12 +3,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
+from dataclasses import replace
 
-from lineworthy.model import Board, Side
+from lineworthy.model import Side
 from lineworthy.picture import Role, draw
 from lineworthy.report import svg
-from lineworthy.report.facts import AreaGroups
+from lineworthy.report.facts import numbered
+from lineworthy.review import Review
 
 TALL = 1.15
 """Boards this much taller than wide stand side by side, others above each other."""
@@ -29,10 +31,11 @@ ROLES = {
 }
 
 
-def map_section(board: Board, areas: Sequence[AreaGroups]) -> Iterator[str]:
-    """Both sides with pins numbered as the findings are."""
-    findings = [row.finding for area in areas for group in area.groups for row in group.rows]
-    pictures = [draw(board, side, findings) for side in Side]
+def map_section(review: Review) -> Iterator[str]:
+    """Both sides with pins numbered as the findings are; those conceded have a number and no pin."""
+    rows = numbered(review)
+    findings = [row.finding if row.concession is None else replace(row.finding, places=()) for row in rows]
+    pictures = [draw(review.board, side, findings) for side in Side]
     box = pictures[0].bounds
     shape = "tall" if box.top - box.bottom > TALL * (box.right - box.left) else "wide"
     yield f'<section class="maps {shape}" aria-labelledby="maps-title"><h2 id="maps-title">Board map</h2>'

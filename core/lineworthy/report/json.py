@@ -9,6 +9,7 @@ from importlib import resources
 from typing import Any, Optional
 
 from lineworthy import __version__
+from lineworthy.concessions import Concession
 from lineworthy.finding import Finding, Place
 from lineworthy.report.cautions import cautions
 from lineworthy.report.facts import board_facts, limit_origin, tallies
@@ -44,6 +45,10 @@ def document(review: Review) -> dict[str, Any]:
         "verdict": _verdict(review),
         "areas": [vars(tally) for tally in tallies(review)],
         "findings": [_finding(finding, review.sheet) for finding in review.findings],
+        "conceded": [
+            {**_finding(finding, review.sheet), "concession": _concession(concession)}
+            for finding, concession in review.conceded
+        ],
         "not_run": [{"check": n.check, "missing": n.missing, "how": n.how} for n in review.not_run],
         "crashed": [{"check": crash.check, "error": crash.error} for crash in review.crashed],
         "checks": list(review.checks),
@@ -72,7 +77,7 @@ def _board(review: Review) -> dict[str, Any]:
 def _verdict(review: Review) -> dict[str, Any]:
     rows = tallies(review)
     counts = {name: sum(getattr(row, name) for row in rows) for name in ("hold", "query", "note", "not_run", "crashed")}
-    return {"line": review.verdict, **counts}
+    return {"line": review.verdict, **counts, "conceded": len(review.conceded)}
 
 
 def _finding(finding: Finding, sheet: Sheet) -> dict[str, Any]:
@@ -91,6 +96,16 @@ def _finding(finding: Finding, sheet: Sheet) -> dict[str, Any]:
         "places": [_place(place) for place in finding.places],
         "uids": list(finding.uids),
         "fingerprint": finding.fingerprint,
+    }
+
+
+def _concession(concession: Concession) -> dict[str, Any]:
+    return {
+        "reason": concession.reason,
+        "name": concession.name,
+        "date": concession.date.isoformat(),
+        "revision": concession.revision,
+        "expires": concession.expires.isoformat() if concession.expires else None,
     }
 
 

@@ -14,8 +14,10 @@ from lineworthy.report.cautions import DANGEROUS_VOLTAGE, REVIEW_AID, cautions
 from lineworthy.report.facts import (
     Numbered,
     Tally,
+    accepted_by,
     area_title,
     board_line,
+    conceded,
     figure,
     grouped,
     limit_origin,
@@ -33,15 +35,16 @@ _WIDTH_MIN, _WIDTH_MAX = 60, 120
 _INDENT = 12
 
 
-def render(review: Review, *, colour: bool = False, width: int = 100) -> str:
+def render(review: Review, *, colour: bool = False, width: int = 100, fingerprints: bool = False) -> str:
     """The review as text.
 
     Args:
         review: the review.
+        fingerprints: name each finding's fingerprint, by which it is conceded.
         colour: use the terminal's colours.
         width: columns to wrap to, within 60 to 120.
     """
-    page = _Page(colour, min(max(width, _WIDTH_MIN), _WIDTH_MAX))
+    page = _Page(colour, min(max(width, _WIDTH_MIN), _WIDTH_MAX), fingerprints)
     lines = [*_head(review, page), "", *_table(review, page)]
     for area in grouped(review):
         lines += ["", page.strong(area_title(area.area))]
@@ -50,7 +53,7 @@ def render(review: Review, *, colour: bool = False, width: int = 100) -> str:
                 for row in rows:
                     lines += _finding(row, review.board, page)
                 lines += page.wrap(limit, _INDENT)
-    lines += [*_not_run(review, page), *_crashed(review, page), ""]
+    lines += [*_conceded(review, page), *_not_run(review, page), *_crashed(review, page), ""]
     for caution in cautions(review):
         if caution.topic == DANGEROUS_VOLTAGE:  # the others are for whoever handles the board, in the other reports
             lines += page.wrap(f"{caution.topic}: {caution.text}", 0)
@@ -62,6 +65,7 @@ def render(review: Review, *, colour: bool = False, width: int = 100) -> str:
 class _Page:
     colour: bool
     width: int
+    fingerprints: bool
 
     def paint(self, text: str, code: str) -> str:
         return f"\033[{code}m{text}\033[0m" if self.colour else text
@@ -116,6 +120,8 @@ def _finding(row: Numbered, board: Board, page: _Page) -> Iterator[str]:
     yield from rest
     if finding.places:
         yield from page.wrap(f"at {_places(finding, board)}", _INDENT)
+    if page.fingerprints:
+        yield from page.wrap(f"fingerprint {finding.fingerprint}", _INDENT)
 
 
 def _places(finding: Finding, board: Board) -> str:
@@ -136,6 +142,18 @@ def _limit(finding: Finding, review: Review) -> str:
         return f"[{finding.check}]"
     value = with_unit(figure(origin.value), origin.unit)
     return f"[{finding.check}] limit {origin.key} = {value} ({origin.sheet}: {origin.source})"
+
+
+def _conceded(review: Review, page: _Page) -> Iterator[str]:
+    rows = conceded(review)
+    if rows:
+        yield ""
+        yield page.strong("Conceded (accepted by a person; counted nowhere)")
+    for row in rows:
+        assert row.concession is not None
+        yield from _finding(row, review.board, page)
+        yield from page.wrap(f"{accepted_by(row.concession)}: {row.concession.reason}", _INDENT)
+        yield from page.wrap(f"[{row.finding.check}]", _INDENT)
 
 
 def _not_run(review: Review, page: _Page) -> Iterator[str]:

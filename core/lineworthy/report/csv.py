@@ -1,0 +1,93 @@
+# SPDX-License-Identifier: MIT
+"""A review as a table (CSV, UTF-8, commas) for spreadsheets and scripts: a line per finding and per check not run."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import Optional
+
+from lineworthy.concessions import Concession
+from lineworthy.finding import Finding
+from lineworthy.report.facts import figure, numbered, where
+from lineworthy.report.safe import visible
+from lineworthy.review import Review
+
+HEADER = (
+    "board",
+    "number",
+    "state",
+    "consequence",
+    "area",
+    "check",
+    "message",
+    "measured",
+    "limit",
+    "unit",
+    "limit key",
+    "places",
+    "items",
+    "fingerprint",
+    "conceded by",
+    "conceded on",
+    "holds until",
+    "reason",
+)
+"""State is open, conceded, not run or failed; places are in mm from the board's lower left corner."""
+
+_STARTS_A_FORMULA = tuple("=+-@\uff1d\uff0b\uff0d\uff20")
+
+
+def render(review: Review) -> str:
+    """The review as CSV: the same review gives the same bytes."""
+    out = io.StringIO()
+    lines = csv.writer(out, lineterminator="\n")
+    lines.writerow(HEADER)
+    for row in numbered(review):
+        lines.writerow(_line(review, row.number, row.finding, row.concession))
+    for item in review.not_run:
+        lines.writerow(_silent(review, "not run", item.check, f"{item.missing}. {item.how}"))
+    for crash in review.crashed:
+        lines.writerow(_silent(review, "failed", crash.check, crash.error))
+    return out.getvalue().encode("utf-8", "replace").decode("utf-8")
+
+
+def _line(review: Review, number: int, finding: Finding, concession: Optional[Concession]) -> list[str]:
+    accepted = ("", "", "", "")
+    if concession is not None:
+        until = concession.expires.isoformat() if concession.expires else ""
+        accepted = (concession.name, concession.date.isoformat(), until, concession.reason)
+    places = "; ".join(
+        f"{place.label} ({where(place, review.board)})" if place.label else where(place, review.board)
+        for place in finding.places
+    )
+    return [
+        _cell(review.board.name),
+        str(number),
+        "open" if concession is None else "conceded",
+        finding.consequence.value,
+        finding.area,
+        finding.check,
+        _cell(finding.message),
+        # numbers are ours, and may begin with a minus
+        "" if finding.measured is None else figure(finding.measured, 6),
+        "" if finding.limit is None else figure(finding.limit, 6),
+        _cell(finding.unit),
+        _cell(finding.limit_key),
+        _cell(places),
+        _cell(" ".join(finding.uids)),
+        _cell(finding.fingerprint),
+        *map(_cell, accepted),
+    ]
+
+
+def _silent(review: Review, state: str, check_id: str, message: str) -> list[str]:
+    area = check_id.split("/", 1)[0]
+    given = [_cell(review.board.name), "", state, "", area, check_id, _cell(message)]
+    return given + [""] * (len(HEADER) - len(given))
+
+
+def _cell(text: str) -> str:
+    """Text that a spreadsheet takes for text: one that would be a formula gets an apostrophe before it."""
+    shown = visible(text)
+    return f"'{shown}" if shown.lstrip().startswith(_STARTS_A_FORMULA) else shown
