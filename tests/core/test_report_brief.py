@@ -54,6 +54,12 @@ def test_it_says_what_is_built() -> None:
     assert ("cd" * 16) in text
 
 
+def test_it_estimates_the_yield_and_says_what_that_rests_on() -> None:
+    text = page(board())
+    assert told(text, "Parts placed by machine").startswith("1 a board, 50 defects in a million: 100.0 %")
+    assert "placeholder" in told(text, "Boards without a fault")
+
+
 def test_it_asks_only_what_the_board_does_not_say() -> None:
     said = page(board())
     assert "states no surface finish" not in said

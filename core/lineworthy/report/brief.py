@@ -21,6 +21,7 @@ from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.packages import Family, PackageFacts, Packages
 from lineworthy.knowledge.wording import counted, mm, natural
 from lineworthy.model import Board, PadRole, Part, Side
+from lineworthy.plans.first_pass import estimate
 from lineworthy.release.manifest import Manifest
 from lineworthy.report.cautions import cautions
 from lineworthy.report.facts import accepted_by, board_line, conceded, numbered
@@ -52,6 +53,7 @@ def render(review: Review, manifest: Manifest) -> str:
         *_table("The board", _board_rows(review.board)),
         *_table("Building it", _build_rows(facts)),
         *_table("Aligning and testing it", _access_rows(facts)),
+        *_table("First-pass yield, an estimate", _yield_rows(facts, review)),
         *_list("What we ask", _questions(facts)),
         *_list("Open when this was released", _open(review)),
         *_list("Accepted, please do not mend", _accepted(review)),
@@ -200,6 +202,18 @@ def _access_rows(facts: _Facts) -> Iterator[tuple[str, str]]:
     holes = [hole for hole in facts.marks.holes if hole.use is HoleUse.TOOLING]
     yield "Tooling holes", counted(len(holes), "hole") if holes else "none"
     yield "Test points", counted(len(facts.marks.test_points), "pad") if facts.marks.test_points else "none"
+
+
+def _yield_rows(facts: _Facts, review: Review) -> Iterator[tuple[str, str]]:
+    made = estimate(facts.board, facts.packages, review.sheet.line_yield)
+    for step in made.steps:
+        rate = f"{step.defects:g} defects in a million"
+        yield (
+            step.name.capitalize(),
+            f"{step.opportunities} a board, {rate}: {100 * step.share_good:.1f} % without a fault",
+        )
+    source = review.sheet.source("line-yield.placement_defects_count")
+    yield "Boards without a fault", f"{100 * made.share_good:.1f} %, no more than these rates are worth ({source})"
 
 
 def _questions(facts: _Facts) -> Iterator[str]:
