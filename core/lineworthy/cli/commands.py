@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from lineworthy.cli.command import Command, ReadBoard
 from lineworthy.cli.compare import CompareCommand
+from lineworthy.cli.concede import ConcedeCommand
 from lineworthy.cli.explain import ExplainCommand
 from lineworthy.cli.review import ReviewCommand
 from lineworthy.cli.sheet import SheetCommand
@@ -14,6 +15,7 @@ def commands(read: ReadBoard) -> tuple[Command, ...]:
     """The commands, made with what reads a board."""
     return (
         ReviewCommand(read),
+        ConcedeCommand(read),
         CompareCommand(read),
         ExplainCommand(),
         SheetCommand(),

@@ -28,6 +28,9 @@ def declare_report(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--out", type=Path, metavar="DIR", help="write one file per board and format into DIR")
     parser.add_argument(
+        "--fingerprints", action="store_true", help="name each finding's fingerprint in the text, to concede it"
+    )
+    parser.add_argument(
         "--fail-on",
         choices=[c.value for c in Consequence] + [NEVER],
         default=Consequence.HOLD.value,
@@ -45,6 +48,7 @@ class Reports:
     def __init__(self, options: argparse.Namespace, boards: Sequence[str]) -> None:
         self._out: Optional[Path] = options.out
         self._fail_on: str = options.fail_on
+        self._fingerprints: bool = options.fingerprints
         self._formats: list[str] = list(dict.fromkeys(options.formats or ["text"]))
         if self._out is not None and self._out.exists() and not self._out.is_dir():
             raise InputError(str(self._out), "cannot be written into: a file, not a folder")
@@ -65,18 +69,30 @@ class Reports:
         """
         name = next(self._names)
         if self._out is None:
-            sys.stdout.write(_rendered(result, self._formats[0]))
+            sys.stdout.write(self._on_terminal(result, self._formats[0]))
             sys.stdout.flush()
         else:
             for format_name in self._formats:
                 target = self._out / f"{name}{FORMATS[format_name].suffix}"
-                write_atomic(target, FORMATS[format_name].render(result))
+                write_atomic(target, self._rendered(result, format_name))
                 say(f"{path}: wrote {target}")
             say(f"{path}: {result.verdict}")
         self._written.append((name, result))
         for crash in result.crashed:
             complain(f"{path}: {crash.check} failed ({crash.error}); this is a fault of lineworthy, please report it")
         return _exit_code(result, self._fail_on)
+
+    def _rendered(self, result: Review, format_name: str) -> str:
+        if format_name == "text":
+            return text.render(result, fingerprints=self._fingerprints)
+        return FORMATS[format_name].render(result)
+
+    def _on_terminal(self, result: Review, format_name: str) -> str:
+        if format_name != "text":
+            return self._rendered(result, format_name)
+        colour = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+        width = shutil.get_terminal_size((100, 24)).columns
+        return text.render(result, colour=colour, width=width, fingerprints=self._fingerprints)
 
     def close(self) -> None:
         """Writes the index of several HTML reports."""
@@ -85,13 +101,6 @@ class Reports:
             suffix = FORMATS["html"].suffix
             write_atomic(target, html.index([(f"{name}{suffix}", result) for name, result in self._written]))
             say(f"wrote {target}")
-
-
-def _rendered(result: Review, format_name: str) -> str:
-    if format_name != "text":
-        return FORMATS[format_name].render(result)
-    colour = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
-    return text.render(result, colour=colour, width=shutil.get_terminal_size((100, 24)).columns)
 
 
 def _exit_code(result: Review, fail_on: str) -> int:
