@@ -13,6 +13,7 @@ from typing import Any, Callable, Optional
 from lineworthy import concessions, project
 from lineworthy.concessions import Concession
 from lineworthy.errors import InputError
+from lineworthy.intake.offers import Offers, read_offers
 from lineworthy.intake.parts_file import read_parts_list
 from lineworthy.intake.parts_list import PartsList
 from lineworthy.project import Project
@@ -35,17 +36,20 @@ class Beside:
     project: Project = field(default_factory=Project)
     concessions: tuple[Concession, ...] = ()
     parts: Optional[PartsList] = None
-    offers: Optional[Any] = None
+    offers: Optional[Offers] = None
     folder: Optional[Any] = None
     released: Optional[Manifest] = None
     today: Optional[date] = None
 
 
-READERS: Mapping[str, tuple[str, Callable[[Path], Any]]] = {
-    "parts": ("parts_list", read_parts_list),
-    "released": ("released", manifest.load),
+Read = Callable[[Path, Optional[Path]], Any]
+
+READERS: Mapping[str, tuple[str, Read]] = {
+    "parts": ("parts_list", lambda path, board: read_parts_list(path)),
+    "offers": ("offers", lambda path, board: read_offers(path)),
+    "released": ("released", lambda path, board: manifest.load(path)),
 }
-"""A field of `Beside`: the entry of the settings that names its file, and what reads that file."""
+"""A field of `Beside`: the entry of the settings that names its file, and what reads that file, told of the board's."""
 
 
 def gather(
@@ -85,13 +89,13 @@ def gather(
     for name, (entry, read) in READERS.items():
         path: Optional[Path] = getattr(wanted, entry)
         if path is not None:
-            take(name, partial(_read, path, read, "" if entry in over else wanted.source, entry))
+            take(name, partial(_read, path, board, read, "" if entry in over else wanted.source, entry))
     return Beside(**got)
 
 
-def _read(path: Path, read: Callable[[Path], Any], settings: str, entry: str) -> Any:
+def _read(path: Path, board: Optional[Path], read: Read, settings: str, entry: str) -> Any:
     """A file; when the settings named it, what is wrong with it begins with their name."""
     try:
-        return read(path)
+        return read(path, board)
     except InputError as error:
         raise InputError(settings, str(error), entry) if settings else error from None

@@ -20,6 +20,7 @@ from lineworthy.checks import CHECKS
 from lineworthy.concessions import UNMATCHED, Concession, Matched, match
 from lineworthy.errors import UnknownCheckError
 from lineworthy.finding import Consequence, Finding, NotRun
+from lineworthy.intake.offers import Offers
 from lineworthy.intake.parts_list import PartsList
 from lineworthy.knowledge.legible import Legible
 from lineworthy.knowledge.marks import Marks
@@ -59,7 +60,7 @@ class Inputs:
         return self.beside.parts
 
     @property
-    def offers(self) -> Optional[Any]:
+    def offers(self) -> Optional[Offers]:
         """What sources offer, None when not given."""
         return self.beside.offers
 
