@@ -8,11 +8,12 @@ import dataclasses
 import pytest
 
 from build import BOTTOM, TOP, board, chip, part, probe_pad, round_pad, smd_part, through_part, via, with_pins
+from lineworthy.beside import Beside
 from lineworthy.checks.test_access import key_net_unreachable, targets_on_both_sides
 from lineworthy.finding import Consequence, NotRun
-from lineworthy.knowledge.marks import Marks
-from lineworthy.knowledge.nets import Nets
 from lineworthy.model import Board
+from lineworthy.project import Project
+from lineworthy.review import Inputs
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
 
@@ -20,9 +21,9 @@ SHEET = built_in()
 NEED = SHEET.test_access.target_min_mm
 
 
-def ask(check, made: Board, sheet=SHEET):
-    inputs = {"board": made, "sheet": sheet, "nets": Nets(made), "marks": Marks(made)}
-    return list(check.ask(**{name: inputs[name] for name in check.inputs}))
+def ask(check, made: Board, sheet=SHEET, **project):
+    inputs = Inputs(made, sheet, Beside(project=Project(**project)))
+    return list(check.ask(**{name: getattr(inputs, name) for name in check.inputs}))
 
 
 def unreachable(*parts, **items):
@@ -68,7 +69,7 @@ def test_every_key_net_with_a_pad_is_silent() -> None:
     assert unreachable(POWERED, *PADS) == []
 
 
-def test_rails_without_a_target_are_queries_of_their_own() -> None:
+def test_rails_without_a_target_are_one_query() -> None:
     found = unreachable(POWERED)
     # VDD feeds one circuit and comes from nowhere: no key net, see the docstring
     assert [(f.consequence, f.message) for f in found] == [
@@ -78,43 +79,97 @@ def test_rails_without_a_target_are_queries_of_their_own() -> None:
             "(ground: the name says GND; 1 supply pin)",
         )
     ]
-    found = unreachable(POWERED, circuit("U2", (10, 20), VDD="VDD", GND="GND"))
-    assert [(f.consequence, f.message.split()[0]) for f in found] == [
-        (Consequence.QUERY, "GND"),
-        (Consequence.QUERY, "VDD"),
+    more = unreachable(POWERED, circuit("U2", (10, 20), VDD="VDD", GND="GND"))
+    assert [(f.consequence, f.message) for f in more] == [
+        (Consequence.QUERY, "2 rails have no bare copper for a probe on either side, 0.70 mm needed: GND, VDD")
     ]
-    assert all((f.measured, f.limit, f.limit_key) == (0.0, 0.7, "test-access.target_min_mm") for f in found)
-    assert found[0].places[0].label == "GND, U1 pad 2"
-    assert found[0].fingerprint != found[1].fingerprint
+    assert (more[0].measured, more[0].limit, more[0].limit_key) == (0.0, 0.7, "test-access.target_min_mm")
+    assert [place.label for place in more[0].places] == ["GND, U1 pad 2", "VDD, U1 pad 1"]
+    assert found[0].fingerprint != more[0].fingerprint
 
 
 @pytest.mark.parametrize(("diameter", "count"), [(0.7, 0), (0.6998, 1), (0.71, 0), (0.5, 1)])
 def test_on_the_limit_passes_and_just_below_does_not(diameter: float, count: int) -> None:
-    found = unreachable(POWERED, probe_pad("TP1", (5, 5), "GND", diameter))
+    found = unreachable(POWERED, vias=(via((5, 5), diameter, net="GND", open_on=(TOP,)),))
     assert len(found) == count
     if count:
         assert found[0].measured == pytest.approx(diameter, abs=1e-6)
-        assert "the widest is a test pad of" in found[0].message
-        assert found[0].places[0].label == "GND, TP1 pad 1"
+        assert "the widest is an open via of" in found[0].message
+        assert found[0].places[0].label == "GND, open via"
+
+
+def test_a_pad_that_was_made_and_cannot_be_used_is_told_by_its_own_check() -> None:
+    covered = part("TP2", (10, 5), [round_pad("1", (10, 5), net="GND", mask_margin=None)], package="TestPoint")
+    assert unreachable(POWERED, covered) == []
+    assert unreachable(POWERED, probe_pad("TP1", (5, 5), "GND", 0.5)) == []
+    assert unreachable(POWERED, probe_pad("TP2", (30, 20), "GND")) == []  # under the circuit
+
+
+def test_a_board_without_any_test_pad_gets_one_finding() -> None:
+    """A decision to have no test pads is one decision, whatever the number of nets it leaves out of reach."""
+    target = circuit(VDD="VDD", GND="GND", NRST="NRST", SWDIO="SWDIO", SWCLK="SWCLK", a="SDA", b="SCL")
+    found = unreachable(target)
+    assert [(f.consequence, f.message) for f in found] == [
+        (
+            Consequence.QUERY,
+            "No pad is made for probes, and 6 of 6 key nets have no bare copper for a probe on either side, 0.70 mm "
+            "needed: 1 rail (GND); 2 programming nets (SWCLK, SWDIO); 1 reset net (NRST); 2 bus nets (SCL, SDA)",
+        )
+    ]
+    assert len(found[0].places) == 6
+    # one bus only: a note, as it would be on a board with test pads
+    assert [f.consequence for f in unreachable(circuit(x="LED", a="SDA", b="NRST"))] == [Consequence.NOTE]
+
+
+def test_a_port_that_lost_its_pad_is_found_though_one_pin_is_all_its_net_has() -> None:
+    """A test pad deleted from a board leaves a net with one pin, which would otherwise be no key net."""
+    target = circuit(VDD="VDD", GND="GND", SWDIO="SWDIO", SWCLK="SWCLK", NRST="NRST", x="LED")
+    others = (*PADS, probe_pad("TP3", (15, 5), "SWCLK"))
+    found = ask(key_net_unreachable, board(parts=(target, *others, *pulls("VDD", "GND"))))
+    assert [(f.consequence, f.message.split(" has ")[0], f.message.rsplit(": ")[1]) for f in found] == [
+        (Consequence.QUERY, "1 programming net", "SWDIO"),
+        (Consequence.NOTE, "1 reset net", "NRST"),
+    ]
+    assert found[0].places[0].label == "SWDIO, U1 pad 3"
+    # the editor's own name for such a pin says that nobody drew anything there, unless it is routed
+    auto = circuit(VDD="VDD", GND="GND", SWDIO="Net-(U1-SWDIO)", x="LED")
+    assert ask(key_net_unreachable, board(parts=(auto, *PADS, *pulls("VDD", "GND")))) == []
+    routed = board(parts=(auto, *PADS, *pulls("VDD", "GND")), vias=(via((40, 5), net="Net-(U1-SWDIO)"),))
+    assert len(ask(key_net_unreachable, routed)) == 1
+    marked = circuit(VDD="VDD", GND="GND", SWDIO="unconnected-(U1-SWDIO-Pad3)", x="LED")
+    assert ask(key_net_unreachable, board(parts=(marked, *PADS, *pulls("VDD", "GND")))) == []
+
+
+def test_what_the_project_says_of_nets_counts() -> None:
+    made = board(parts=(circuit(VDD="VDD", GND="Earth", x="LED"), *PADS[:1], *pulls("VDD", "Earth", "SENSE")))
+    assert messages(ask(key_net_unreachable, made))[0].startswith("Earth has no bare copper")
+    assert ask(key_net_unreachable, made, nets={"Earth": "signal"}) == []
+    asked = ask(key_net_unreachable, made, nets={"Earth": "signal"}, key_nets=("SEN*",))
+    assert [(f.consequence, f.message) for f in asked] == [
+        (
+            Consequence.QUERY,
+            "1 net that the project asks for has no bare copper for a probe on either side, 0.70 mm needed: SENSE",
+        )
+    ]
 
 
 def test_a_users_sheet_decides() -> None:
     wider = dataclasses.replace(SHEET, test_access=dataclasses.replace(SHEET.test_access, target_min_mm=1.2))
-    assert len(ask(key_net_unreachable, board(parts=(POWERED, *PADS)), wider)) == 1
+    opened = (via((10, 5), 1.0, net="GND", open_on=(BOTTOM,)),)
+    made = board(parts=(POWERED, *pulls("GND")), vias=opened)
+    assert ask(key_net_unreachable, made) == []
+    assert len(ask(key_net_unreachable, made, wider)) == 1
 
 
-def test_covered_pad_and_closed_via_do_not_help_open_via_does() -> None:
-    covered = part("TP2", (10, 5), [round_pad("1", (10, 5), net="GND", mask_margin=None)], package="TestPoint")
-    assert len(unreachable(POWERED, covered)) == 1
+def test_closed_via_does_not_help_open_via_does() -> None:
     assert len(unreachable(POWERED, vias=(via((10, 5), 0.8, net="GND"),))) == 1
     assert unreachable(POWERED, vias=(via((10, 5), 0.8, net="GND", open_on=(BOTTOM,)),)) == []
     small = unreachable(POWERED, vias=(via((10, 5), 0.6, net="GND", open_on=(TOP,)),))
     assert "the widest is an open via of 0.60 mm" in small[0].message
 
 
-def test_a_pad_under_a_part_does_not_help_but_one_on_the_other_side_does() -> None:
-    under = probe_pad("TP2", (30, 20), "GND")
-    assert len(unreachable(POWERED, under)) == 1
+def test_a_via_under_a_part_does_not_help_but_a_pad_on_the_other_side_does() -> None:
+    assert len(unreachable(POWERED, vias=(via((30, 20), 0.8, net="GND", open_on=(TOP,)),))) == 1
     assert unreachable(POWERED, dataclasses.replace(probe_pad("TP2", (30, 20), "GND", side=BOTTOM))) == []
 
 
@@ -207,7 +262,7 @@ def test_the_few_on_the_other_side_are_named() -> None:
             "1 net needs a probe from the top and 3 from the bottom: RX can be reached from the top only",
         )
     ]
-    assert [(place.side, place.label) for place in found[0].places] == [(TOP, "RX, TPtop1 pad 1")]
+    assert [(place.side, place.label) for place in found[0].places] == [(TOP, "RX, TPtop1")]
     assert found[0].measured == 1
 
 

@@ -207,7 +207,7 @@ def test_best_target_first_and_a_connector_needs_no_width() -> None:
     )
     found = Targets(made, Marks(made))
     assert found.reach("GND", 0.7).label == "J1 pad 1"
-    assert found.reach("GND", 0.5).label == "TP1 pad 1"
+    assert found.reach("GND", 0.5).label == "TP1"
     assert found.reach("GND", 0.7, BOTTOM).kind is TargetKind.VIA
     assert found.reach("GND", 1.0, BOTTOM) is None
     assert found.reach("nowhere", 0.1) is None

@@ -9,8 +9,9 @@ from typing import NamedTuple, Optional
 from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.geometry import falls_short
 from lineworthy.knowledge.marks import Marks
+from lineworthy.knowledge.netfacts import ASKED
 from lineworthy.knowledge.netparts import Role
-from lineworthy.knowledge.nets import NetFacts, NetKind, Nets
+from lineworthy.knowledge.nets import KeyNet, NetFacts, NetKind, Nets
 from lineworthy.knowledge.targets import Target, TargetKind, Targets
 from lineworthy.knowledge.wording import counted, listed, mm, natural
 from lineworthy.model import Board, Net, Side
@@ -25,13 +26,30 @@ NO_NETS = ("Nets: no pad of the board has one", "Update the board from its schem
 class _Reach(NamedTuple):
     """What findings are worded from."""
 
+    board: Board
     nets: Nets
     targets: Targets
     need: float
 
 
+class _Group(NamedTuple):
+    """Key nets out of reach that are one decision."""
+
+    label: str
+    consequence: Consequence
+    keys: list[KeyNet]
+
+    @property
+    def names(self) -> list[str]:
+        return [key.facts.name for key in self.keys]
+
+    @property
+    def counted(self) -> str:
+        return counted(len(self.keys), self.label, self.label.replace("net", "nets", 1).replace("rail", "rails"))
+
+
 @check("test-access/key-net-unreachable", limits=(LIMIT,))
-def key_net_unreachable(board: Board, sheet: Sheet, nets: Nets, marks: Marks) -> Answers:
+def key_net_unreachable(board: Board, sheet: Sheet, nets: Nets, targets: Targets) -> Answers:
     """Can a fixture reach every net that production test needs: ground, rails, reset, programming, buses?
 
     Why it matters: a rail that cannot be measured, a chip that cannot be loaded or a bus that cannot be watched in the
@@ -39,37 +57,56 @@ def key_net_unreachable(board: Board, sheet: Sheet, nets: Nets, marks: Marks) ->
     What to do: put a bare round test pad on copper the net already has, all on one side, or open the mask over a via
         of that net that is wide enough, or bring the net to a connector.
     Blind spots: which nets test needs is judged by names, pins and parts, not by a test plan. A connector counts as
-        reachable whatever its size, because a fixture plugs into it. Distance to tall parts, to the edge and to the
-        next target is not looked at. Copper bared by a drawing on the mask layer is not taken for a target. A rail
-        filtered for one circuit only, and boards without an integrated circuit, are left alone. A bus is a note, and
-        so is a reset: most tests get at them through a programming port.
+        reachable whatever its size, because a fixture plugs into it. A net with a pad made for a probe that is
+        covered or too small is told by the checks of such pads. A rail filtered for one circuit only, and boards
+        without an integrated circuit, are left alone. A bus is a note, and so is a reset: most tests get at them
+        through a programming port. A board without any test pad gets all of it in one finding.
     Source: a target covered by mask is none, and each net under test has one: testability guideline of a board
         manufacturer (trade text). No probe on leads of surface parts: guideline of an in-circuit tester's maker.
     """
     if not board.pads_by_net:
         yield key_net_unreachable.not_run(*NO_NETS)
         return
-    targets = Targets(board, marks)
     need = sheet.test_access.target_min_mm
-    missed = [key.facts for key in nets.keys if targets.reach(key.facts.name, need) is None]
-    for facts in missed:
-        if facts.kind in (NetKind.GROUND, NetKind.POWER):
-            yield _unreachable(board, _Reach(nets, targets, need), facts)
-    served = _served_lines(board, nets, targets, need)
-    ports = [facts for facts in missed if facts.kind is NetKind.PROGRAMMING]
-    dead = [facts for facts in ports if _is_dead_port(board, facts, served)]
-    for label, consequence, group in (
-        ("programming net", Consequence.QUERY, dead),
-        ("programming net that a port works without", Consequence.NOTE, [f for f in ports if f not in dead]),
-        ("reset net", Consequence.NOTE, [f for f in missed if f.kind is NetKind.RESET]),
-        ("bus net", Consequence.NOTE, [f for f in missed if f.kind is NetKind.BUS]),
-    ):
-        if group:
-            yield _unreachable_group(board, _Reach(nets, targets, need), label, consequence, group)
+    reach = _Reach(board, nets, targets, need)
+    # a pad that was made for a probe and cannot be used is told by the checks of such pads
+    spoiled = {lost.net for lost in targets.lost} | {target.net for target in targets.dedicated}
+    missed = [key for key in nets.keys if targets.reach(key.facts.name, need) is None and key.facts.name not in spoiled]
+    groups = [group for group in _groups(reach, missed) if group.keys]
+    if len(groups) > 1 and not targets.dedicated and not targets.lost:
+        yield _nothing_made(reach, groups)
+        return
+    for group in groups:
+        yield _unreachable(reach, group)
 
 
-def _served_lines(board: Board, nets: Nets, targets: Targets, need: float) -> Mapping[str, frozenset[str]]:
+def _groups(reach: _Reach, missed: list[KeyNet]) -> list[_Group]:
+    """Key nets out of reach by what a person would do about them."""
+    served = _served_lines(reach)
+    ports = [key for key in missed if key.kind is NetKind.PROGRAMMING]
+    dead = [key for key in ports if _is_dead_port(reach.board, key.facts, served)]
+    asked = [key for key in missed if key.reason == ASKED]
+
+    def of(*kinds: NetKind) -> list[KeyNet]:
+        return [key for key in missed if key.kind in kinds and key not in asked]
+
+    return [
+        _Group("rail", Consequence.QUERY, of(NetKind.GROUND, NetKind.POWER)),
+        _Group("programming net", Consequence.QUERY, [key for key in dead if key not in asked]),
+        _Group("net that the project asks for", Consequence.QUERY, asked),
+        _Group(
+            "programming net that a port works without",
+            Consequence.NOTE,
+            [key for key in ports if key not in dead and key not in asked],
+        ),
+        _Group("reset net", Consequence.NOTE, of(NetKind.RESET)),
+        _Group("bus net", Consequence.NOTE, of(NetKind.BUS)),
+    ]
+
+
+def _served_lines(reach: _Reach) -> Mapping[str, frozenset[str]]:
     """For each line of a programming port, the circuits on which it is within reach."""
+    board, nets, targets, need = reach
     served: dict[str, set[str]] = {}
     for facts in nets.of_kind(NetKind.PROGRAMMING):
         if targets.reach(facts.name, need):
@@ -84,39 +121,49 @@ def _is_dead_port(board: Board, facts: NetFacts, served: Mapping[str, frozenset[
     return bool(facts.line) and not any(part.uid in reached for part, _ in board.pads_by_net[facts.name])
 
 
-def _unreachable(board: Board, reach: _Reach, facts: NetFacts) -> Finding:
-    nets, targets, need = reach
-    widest = _widest(targets, (facts.name,))
-    return key_net_unreachable.finding(
-        Consequence.QUERY,
-        f"{facts.name} has {_lack(widest, need)} ({facts.kind.value}: {'; '.join(facts.evidence)})",
-        items=[_net(board, facts.name)],
-        places=[_place(nets, widest, facts.name)],
-        measured=widest.diameter if widest else 0.0,
-        limit=need,
-        limit_key=LIMIT,
+def _unreachable(reach: _Reach, group: _Group) -> Finding:
+    _, _, targets, need = reach
+    names = group.names
+    lack = _lack(_widest(targets, names), need)
+    if len(names) == 1 and group.label == "rail":
+        facts = group.keys[0].facts
+        message = f"{facts.name} has {lack} ({facts.kind.value}: {'; '.join(facts.evidence)})"
+    else:
+        message = f"{group.counted}{_buses(group)} {'has' if len(names) == 1 else 'have'} {lack}: {listed(names)}"
+    return _finding(reach, group.consequence, message, names, group.label)
+
+
+def _nothing_made(reach: _Reach, groups: list[_Group]) -> Finding:
+    """One finding where a board has no pad for probes at all: whoever decides about it decides once."""
+    _, nets, targets, need = reach
+    names = [name for group in groups for name in group.names]
+    told = "; ".join(f"{group.counted} ({listed(group.names, 4)})" for group in groups)
+    gravest = min((group.consequence for group in groups), key=lambda consequence: consequence.rank)
+    message = (
+        f"No pad is made for probes, and {len(names)} of {len(nets.keys)} key nets have "
+        f"{_lack(_widest(targets, names), need)}: {told}"
     )
+    return _finding(reach, gravest, message, names, "no test pads")
 
 
-def _unreachable_group(
-    board: Board, reach: _Reach, label: str, consequence: Consequence, group: list[NetFacts]
-) -> Finding:
-    nets, targets, need = reach
-    names = [facts.name for facts in group]
+def _finding(reach: _Reach, consequence: Consequence, message: str, names: list[str], detail: str) -> Finding:
+    board, nets, targets, need = reach
     widest = _widest(targets, names)
-    lack = _lack(widest, need)
-    what = counted(len(names), label, label.replace("net", "nets", 1))
-    buses = f" ({listed(facts.bus for facts in group)})" if group[0].bus else ""
     return key_net_unreachable.finding(
         consequence,
-        f"{what}{buses} {'has' if len(names) == 1 else 'have'} {lack}: {listed(names)}",
+        message,
         items=[_net(board, name) for name in names],
         places=[_place(nets, _widest(targets, (name,)), name) for name in names],
         measured=widest.diameter if widest else 0.0,
         limit=need,
         limit_key=LIMIT,
-        detail=label,
+        detail=detail,
     )
+
+
+def _buses(group: _Group) -> str:
+    buses = {key.facts.bus for key in group.keys} - {""}
+    return f" ({listed(buses)})" if buses and group.label == "bus net" else ""
 
 
 def _lack(widest: Optional[Target], need: float) -> str:
@@ -148,7 +195,7 @@ def _net(board: Board, name: str) -> Net:
 
 
 @check("test-access/targets-on-both-sides", limits=(LIMIT,))
-def targets_on_both_sides(board: Board, sheet: Sheet, marks: Marks) -> Answers:
+def targets_on_both_sides(board: Board, sheet: Sheet, marks: Marks, targets: Targets) -> Answers:
     """Do the test pads force a fixture with probes on both sides, although one side could serve nearly all of them?
 
     Why it matters: a fixture that closes on a board from both sides costs several times as much as one from below,
@@ -162,7 +209,6 @@ def targets_on_both_sides(board: Board, sheet: Sheet, marks: Marks) -> Answers:
     if not board.pads_by_net:
         yield targets_on_both_sides.not_run(*NO_NETS)
         return
-    targets = Targets(board, marks)
     need = sheet.test_access.target_min_mm
     padded = {point.net for point in marks.test_points if point.net and point.sides}
     only: dict[Side, list[str]] = {side: [] for side in Side}

@@ -134,7 +134,8 @@ class Nets:
         return any(matches(name, pattern) for pattern in self._asked)
 
     @cached_property
-    def _main_ground(self) -> str:
+    def main_ground(self) -> str:
+        """The ground with the most pins, empty when no net reads as ground."""
         grounds = [facts.name for facts in self.all.values() if facts.kind is NetKind.GROUND]
         return max(grounds, key=lambda name: (self._size(name), name), default="")
 
@@ -150,7 +151,7 @@ class Nets:
 
     def _is_key(self, facts: NetFacts) -> bool:
         """Rails made or filtered for one circuit, quiet grounds beside the main one and shields need no probe."""
-        if facts.name == self._main_ground:
+        if facts.name == self.main_ground:
             return True
         if facts.kind is NetKind.GROUND:
             return facts.circuits >= 2

@@ -21,7 +21,8 @@ from shapely.ops import polylabel
 from lineworthy.geometry import depth, falls_short
 from lineworthy.knowledge.copper import spanned
 from lineworthy.knowledge.holes import MOUNTING_NAME
-from lineworthy.knowledge.marks import Marks
+from lineworthy.knowledge.looks import Basis
+from lineworthy.knowledge.marks import Marks, TestPoint
 from lineworthy.knowledge.netparts import Role, is_edge_connector, role
 from lineworthy.knowledge.wording import mm, natural
 from lineworthy.model import Board, LayerKind, Pad, PadKind, PadShape, Part, Side, Via
@@ -159,10 +160,19 @@ class Targets:
 
     @cached_property
     def dedicated(self) -> tuple[Target, ...]:
-        """The targets on pads made for probes, in natural order of their parts."""
-        nets = {point.net for point in self._marks.test_points if point.net}
-        found = [target for net in nets for target in self.of(net) if target.kind is TargetKind.DEDICATED]
+        """The targets on pads that somebody declared or called test pads, in natural order of their parts."""
+        declared = {id(point.pad): point.net for point in self._declared}
+        found = [
+            target
+            for net in set(declared.values())
+            for target in self.of(net)
+            if target.kind is TargetKind.DEDICATED and id(target.item[1]) in declared  # type: ignore[index]
+        ]
         return tuple(sorted(found, key=lambda target: (natural(target.label), target.net, target.side.value)))
+
+    @cached_property
+    def _declared(self) -> tuple[TestPoint, ...]:
+        return tuple(point for point in self._marks.test_points if point.net and point.basis is not Basis.LOOKS)
 
     @cached_property
     def lost(self) -> tuple[Lost, ...]:
@@ -170,8 +180,8 @@ class Targets:
         usable = {id(target.item[1]) for target in self.dedicated if not isinstance(target.item, Via)}
         found = [
             lost
-            for point in self._marks.test_points
-            if point.net and id(point.pad) not in usable and (lost := self._why_lost(point.part, point.pad))
+            for point in self._declared
+            if id(point.pad) not in usable and (lost := self._why_lost(point.part, point.pad))
         ]
         return tuple(sorted(found, key=lambda lost: (natural(lost.label), lost.net)))
 
@@ -287,8 +297,8 @@ def standing(board: Board, marks: Marks) -> Mapping[Side, list[tuple[Part, Area]
 
 
 def pad_label(part: Part, pad: Pad) -> str:
-    """What to call a pad: ``TP3 pad 1``, or the part alone where its pads have no numbers."""
-    return f"{part.reference} pad {pad.number}" if pad.number else part.reference
+    """What to call a pad: ``TP3 pad 1``, or the part alone where it has one pad or its pads have no numbers."""
+    return f"{part.reference} pad {pad.number}" if pad.number and len(part.pads) > 1 else part.reference
 
 
 _SLIVER = 1e-4
