@@ -15,18 +15,22 @@ from lineworthy.shapes import Point
 
 @dataclass(frozen=True)
 class FiducialMark:
-    """Round bare copper in a mask opening, without net, paste, or a place in the parts list."""
+    """Round bare copper in a mask opening, without net, paste, or a place in the parts list.
+
+    `local` marks serve one part instead of the whole side.
+    """
 
     reference: str
     at: Point
     side: Side
     diameter: float
     opening: float
+    local: bool = False
 
     @property
     def package(self) -> str:
         """Name of its land pattern, by which every host and the review recognise it."""
-        return f"Fiducial_{self.diameter:g}mm_Mask{self.opening:g}mm"
+        return f"Fiducial_{'Local_' if self.local else ''}{self.diameter:g}mm_Mask{self.opening:g}mm"
 
     @property
     def keep_out(self) -> float:
@@ -41,7 +45,7 @@ class FiducialMark:
     @property
     def title(self) -> str:
         """What it is, for a list of proposals."""
-        return f"fiducial {self.reference}, {self.diameter:g} mm, {self.side.value}"
+        return f"{'local ' if self.local else ''}fiducial {self.reference}, {self.diameter:g} mm, {self.side.value}"
 
 
 @dataclass(frozen=True)

@@ -12,18 +12,19 @@ from lineworthy.amend.amendment import FiducialMark
 from lineworthy.amend.plan import Plan
 from lineworthy.amend.pours import gives_way, touching
 from lineworthy.amend.space import Kind, Need
+from lineworthy.geometry import falls_short
+from lineworthy.knowledge.alignment import diagonal, difference, longest, nearest
+from lineworthy.knowledge.placed import placed_on
+from lineworthy.knowledge.rings import half_width
 from lineworthy.knowledge.wording import mm
-from lineworthy.model import Board, Mount, Part, Side
+from lineworthy.model import Board, Side
 from lineworthy.shapes import Point, disc
 
 TOO_FEW = "fiducials/too-few"
 
 SYMMETRY_MM = 2.0
-"""Marks that come this near to each other when the board is turned or flipped look the same to a machine (common
-practice, no source)."""
-
-SPREAD_MIN = 0.5
-"""Longest distance between marks that will do, as a share of the board's diagonal (common practice, no source)."""
+"""Marks and holes that come this near to each other when the board is turned or flipped are the same to a machine
+(common practice, no source)."""
 
 OPENING_WEB_MM = 0.1
 """Solder mask between two openings, below which it breaks away (common practice, no source)."""
@@ -36,7 +37,7 @@ def plan_fiducials(plan: Plan) -> None:
     """Completes the marks of each side that carries machine-placed parts."""
     limits = plan.sheet.fiducials
     for side in Side:
-        if not any(_is_placed(plan.board, part, side) for part in plan.board.parts):
+        if not placed_on(plan.board, side):
             continue
         there = [m.at for m in plan.marks.fiducials_on(side) if not m.local and m.sure and m.is_open]
         missing = limits.per_side_preferred_count - len(there)
@@ -51,13 +52,13 @@ def plan_fiducials(plan: Plan) -> None:
         chosen, ring = _places(plan, side, there, missing, others)
         if len(there) + len(chosen) < limits.per_side_min_count:
             chosen = []  # a single mark gives the shift only: it would change nothing
-        apart, enough = _longest([*there, *chosen]), SPREAD_MIN * _diagonal(plan.board)
-        if chosen and apart < enough:
+        apart, enough = longest([*there, *chosen]), limits.spread_min_ratio * diagonal(plan.board)
+        if chosen and falls_short(apart, enough):
             # marks huddled together would satisfy the count and align nothing
             plan.refuse(wanted, f"places that fit are {apart:.1f} mm apart at most, {enough:.1f} mm are needed")
             continue
         for at in chosen:
-            diameter = limits.mark_min_mm
+            diameter = mark_size(plan)
             mark = FiducialMark(plan.reference("FID"), at, side, diameter, round(diameter + 2 * ring, 6))
             plan.amendments.append(mark)
             plan.space.reserve(disc(at, mark.keep_out), side)
@@ -65,18 +66,24 @@ def plan_fiducials(plan: Plan) -> None:
             plan.refuse(f"{missing - len(chosen)} of {wanted}" if chosen else wanted, _why_not(plan, side))
 
 
+def mark_size(plan: Plan) -> float:
+    """Diameter of the marks the board has, mm, because all must be of one size; the smallest usual one without any."""
+    there = [2 * half_width(m) for m in plan.marks.fiducials if m.sure and m.is_open and not m.local]
+    return round(max(there, default=plan.sheet.fiducials.mark_min_mm), 3)
+
+
 def _places(
     plan: Plan, side: Side, there: Sequence[Point], missing: int, others: Sequence[Point]
 ) -> tuple[list[Point], float]:
     """The best places by the strictest needs that give enough of them far enough apart, and their clear ring."""
-    enough = SPREAD_MIN * _diagonal(plan.board)
+    enough = plan.sheet.fiducials.spread_min_ratio * diagonal(plan.board)
     best: tuple[list[Point], float] = ([], 0.0)
     rank = (0, 0.0)
     for need in _needs(plan, side):
         spots = [spot for corner in corners(plan.board) for spot in _spots(plan, side, need, corner)]
         tries = (spread(plan.board, spots, there, count, others) for count in range(min(missing, len(spots)), 0, -1))
         found = next((chosen for chosen in tries if chosen), [])
-        wide = min(_longest([*there, *found]), enough)
+        wide = min(longest([*there, *found]), enough)
         if found and (len(found), wide) > rank:
             best, rank = (found, need.gaps[Kind.COPPER]), (len(found), wide)
         if rank == (missing, enough):
@@ -84,26 +91,18 @@ def _places(
     return best
 
 
-def _diagonal(board: Board) -> float:
-    low_x, low_y, high_x, high_y = board.outline.area.bounds
-    return float(np.hypot(high_x - low_x, high_y - low_y))
-
-
-def _longest(marks: Sequence[Point]) -> float:
-    return max((float(np.hypot(a[0] - b[0], a[1] - b[1])) for a, b in combinations(marks, 2)), default=0.0)
-
-
 def _needs(plan: Plan, side: Side) -> Iterator[Need]:
     """What a mark needs, the best first: away from the transport edge, with the wider ring."""
     limits = plan.sheet.fiducials
-    radius = limits.mark_min_mm / 2
+    radius = mark_size(plan) / 2
     wide, narrow = radius * limits.clear_ring_preferred_ratio, radius * limits.clear_ring_min_ratio
     for edge in (limits.transport_edge_mm, 0.0):
         for ring in (wide, narrow):
-            yield _need(plan.board, side, radius, ring, edge)
+            yield mark_need(plan.board, side, radius, ring, edge)
 
 
-def _need(board: Board, side: Side, radius: float, ring: float, edge: float) -> Need:
+def mark_need(board: Board, side: Side, radius: float, ring: float, edge: float) -> Need:
+    """What a mark with a clear ring must keep away from, mm."""
     gaps = dict.fromkeys((Kind.COPPER, Kind.LEGEND, Kind.HOLE, Kind.VIA, Kind.PART, Kind.COURTYARD, Kind.RULE), ring)
     gaps.update({Kind.MASK: ring + OPENING_WEB_MM, Kind.PLANNED: ring + OPENING_WEB_MM, Kind.EDGE: edge + ring})
     return Need(radius, gaps, (board.copper_on(side),), (side,))
@@ -120,14 +119,24 @@ def _spots(plan: Plan, side: Side, need: Need, corner: Point) -> list[Point]:
     found: list[Point] = []
     for spot in islice(plan.space.nearest(corner, need), SPOTS_TRIED):
         far = all(np.hypot(spot[0] - old[0], spot[1] - old[1]) > 2 * SYMMETRY_MM for old in found)
-        if far and _pours_allow(plan, side, spot, need.radius + need.gaps[Kind.COPPER]):
+        ring = need.radius + need.gaps[Kind.COPPER]
+        if far and stands_alone(plan, side, spot, 2 * need.radius) and pours_allow(plan, side, spot, ring):
             found.append(spot)
             if len(found) == SPOTS_PER_CORNER:
                 break
     return found
 
 
-def _pours_allow(plan: Plan, side: Side, at: Point, radius: float) -> bool:
+def stands_alone(plan: Plan, side: Side, at: Point, diameter: float) -> bool:
+    """Whether nothing that looks like a mark lies where a camera would search for it."""
+    field = plan.sheet.fiducials.lookalike_field_mm
+    marks = [a.at for a in plan.amendments if isinstance(a, FiducialMark) and a.side is side]
+    alone = all(np.hypot(at[0] - x, at[1] - y) >= field for x, y in marks)
+    return alone and not plan.round_copper[side].like(at, diameter, field)
+
+
+def pours_allow(plan: Plan, side: Side, at: Point, radius: float) -> bool:
+    """Whether the pours under a disc can give way to it."""
     layer = plan.board.copper_on(side)
     return all(gives_way(area, at, radius) for area in touching(plan.board, layer, at, radius))
 
@@ -139,7 +148,7 @@ def spread(
     ranked = []
     for chosen in combinations(dict.fromkeys(spots), count):
         marks = [*there, *chosen]
-        if _nearest_pair(marks) < 2 * SYMMETRY_MM:
+        if nearest(marks) < 2 * SYMMETRY_MM:
             continue
         turns_alike = len(marks) > 1 and _fits_turned(board, marks)
         flips_alike = len(others) == len(marks) and _fits_flipped(board, marks, others)
@@ -160,10 +169,6 @@ def _span(marks: Sequence[Point]) -> float:
     return best
 
 
-def _nearest_pair(marks: Sequence[Point]) -> float:
-    return min((float(np.hypot(a[0] - b[0], a[1] - b[1])) for a, b in combinations(marks, 2)), default=np.inf)
-
-
 def _fits_turned(board: Board, marks: Sequence[Point]) -> bool:
     centre = board.outline.area.envelope.centroid
     turned = [(2 * centre.x - x, 2 * centre.y - y) for x, y in marks]
@@ -178,35 +183,27 @@ def _fits_flipped(board: Board, marks: Sequence[Point], others: Sequence[Point])
 
 
 def _alike(marks: Sequence[Point], others: Sequence[Point]) -> bool:
-    gaps = np.array([[np.hypot(x - u, y - v) for u, v in others] for x, y in marks])
-    return bool((gaps.min(axis=1) < SYMMETRY_MM).all() and (gaps.min(axis=0) < SYMMETRY_MM).all())
+    return difference(marks, others) < SYMMETRY_MM
 
 
 def _why_not(plan: Plan, side: Side) -> str:
     """The clear ring that would fit at best, and what limits it."""
     limits = plan.sheet.fiducials
-    radius, ring = limits.mark_min_mm / 2, limits.mark_min_mm / 2 * limits.clear_ring_min_ratio
+    radius = mark_size(plan) / 2
+    ring = radius * limits.clear_ring_min_ratio
     low, high, at = 0.0, ring, None
     low_x, low_y, high_x, high_y = plan.board.outline.area.bounds
     middle = ((low_x + high_x) / 2, (low_y + high_y) / 2)
     for _ in range(5):
         half = (low + high) / 2
-        spot = next(plan.space.nearest(middle, _need(plan.board, side, radius, half, 0.0)), None)
+        spot = next(plan.space.nearest(middle, mark_need(plan.board, side, radius, half, 0.0)), None)
         low, high, at = (half, high, spot) if spot else (low, half, at)
     if at is None:
         return f"nowhere is there room for a mark of {mm(2 * radius)} mm"
-    kind, gap, need = plan.space.tightest(at, _need(plan.board, side, radius, ring, 0.0))
+    kind, gap, need = plan.space.tightest(at, mark_need(plan.board, side, radius, ring, 0.0))
     if gap >= need - 0.02:
         return f"no place where copper pours can give way by {mm(ring)} mm and stay in one piece"
     return (
         f"the widest clear ring left is {mm(round(low, 2))} mm, {mm(ring)} mm is needed; nearest is {kind.value} "
         f"{plan.spot(at)}"
     )
-
-
-def _is_placed(board: Board, part: Part, side: Side) -> bool:
-    """Whether a machine puts this part onto this side; the check that counts marks asks the same."""
-    if not (part.fitted and part.in_placement) or part.mount is Mount.THROUGH or part.side is not side:
-        return False
-    area = board.outline.area
-    return any(side in pad.paste for pad in part.pads) and (area.is_empty or bool(area.intersects(part.extent)))

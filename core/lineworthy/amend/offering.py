@@ -9,6 +9,7 @@ from typing import Optional
 
 from lineworthy.amend.amendment import Amendment, FiducialMark, MarkingText, ProbePad
 from lineworthy.amend.fiducials import TOO_FEW, plan_fiducials
+from lineworthy.amend.local_fiducials import NO_PAIR, plan_local_fiducials
 from lineworthy.amend.plan import Measure, Plan, Proposal, Refusal, Wanted
 from lineworthy.amend.probes import plan_ground_pad, plan_test_pads
 from lineworthy.amend.proof import Proof, prove
@@ -45,6 +46,7 @@ def propose(board: Board, sheet: Sheet, wanted: Wanted, measure: Measure) -> Pro
         plan_tooling_holes(plan)
     if wanted.fiducials:
         plan_fiducials(plan)
+        plan_local_fiducials(plan)
     if wanted.ground_pad:
         plan_ground_pad(plan)
     if wanted.test_pads:
@@ -93,9 +95,12 @@ def _titles(group: Sequence[Amendment]) -> str:
 def _idle(amendments: Sequence[Amendment], proof: Proof) -> bool:
     """Whether a marking or the marks of a side answer nothing; pads and holes are wanted for their own sake."""
     gone = [finding.check for finding in proof.gone]
-    sides = {amendment.side for amendment in amendments if isinstance(amendment, FiducialMark)}
+    marks = [amendment for amendment in amendments if isinstance(amendment, FiducialMark)]
+    sides = {mark.side for mark in marks if not mark.local}
+    local_sides = {mark.side for mark in marks if mark.local}
     has_text = any(isinstance(amendment, MarkingText) for amendment in amendments)
-    return gone.count(TOO_FEW) < len(sides) or (has_text and not {PART_NUMBER, REVISION} & set(gone))
+    said = not has_text or bool({PART_NUMBER, REVISION} & set(gone))
+    return not said or gone.count(TOO_FEW) < len(sides) or gone.count(NO_PAIR) < len(local_sides)
 
 
 def _groups(amendments: Sequence[Amendment]) -> list[list[Amendment]]:
@@ -104,7 +109,7 @@ def _groups(amendments: Sequence[Amendment]) -> list[list[Amendment]]:
     for amendment in amendments:
         key: object = type(amendment)
         if isinstance(amendment, FiducialMark):
-            key = amendment.side
+            key = (amendment.side, amendment.local)
         elif isinstance(amendment, (MarkingText, ProbePad)):
             key = amendment
         groups.setdefault(key, []).append(amendment)

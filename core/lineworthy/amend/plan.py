@@ -10,8 +10,10 @@ from typing import Callable, Optional
 
 from lineworthy.amend.amendment import Amendment
 from lineworthy.amend.space import Space
+from lineworthy.knowledge.lookalikes import RoundCopper
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.nets import Nets
+from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.printed import Printed
 from lineworthy.model import Board, Side
 from lineworthy.shapes import Point
@@ -99,6 +101,16 @@ class Plan:
     def marks(self) -> Marks:
         """Alignment marks, probe targets and holes there are."""
         return Marks(self.board)
+
+    @cached_property
+    def round_copper(self) -> dict[Side, RoundCopper]:
+        """What a camera may take for a mark, by side."""
+        return {side: RoundCopper(self.board, side) for side in Side}
+
+    @cached_property
+    def packages(self) -> Packages:
+        """Family and pitch of each part."""
+        return Packages(self.board)
 
     @cached_property
     def nets(self) -> Nets:

@@ -5,14 +5,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Optional
+from typing import Optional, Union
 
 from lineworthy.amend.amendment import Amendment, FiducialMark, MarkingText, ProbePad, ToolingHole
 from lineworthy.amend.plan import Measure
 from lineworthy.amend.pours import POUR_GAP_MM, pulled_back, touching
 from lineworthy.amend.probes import MASK_MARGIN_MM
 from lineworthy.amend.texts import text_box
-from lineworthy.finding import Finding
+from lineworthy.finding import Consequence, Finding
 from lineworthy.model import (
     Board,
     CopperArea,
@@ -38,7 +38,7 @@ class Proof:
     """What inserting changes in the review: findings that go, and findings that come (none, or it is not offered).
 
     A finding of the same check that is no graver than one that went, and is about less, did not come: it is what is
-    left of that.
+    left of that. So is a note where a hold of the same area went: the job starts, and somebody has a look.
     """
 
     gone: tuple[Finding, ...]
@@ -73,12 +73,14 @@ def prove(
     new = review(amended(board, amendments, measure), sheet, progress=progress).findings
     went, came = _only_in(old, new), _only_in(new, old)
     left: list[Finding] = []
+    holds = {(f.area, f.consequence) for f in went}
     for finding in came:
         source = next(
             (f for f in went if f.check == finding.check and f.consequence.rank <= finding.consequence.rank), None
         )
+        eased = finding.consequence is Consequence.NOTE and (finding.area, Consequence.HOLD) in holds
         if source is None:
-            left.append(finding)
+            left += [] if eased else [finding]
         elif finding.consequence is source.consequence and len(finding.places) >= len(source.places):
             went.remove(source)  # as grave as before and about no less: nothing is gained
     return Proof(tuple(went), tuple(left))
@@ -157,11 +159,17 @@ def _land(board: Board, amendment: Amendment) -> Pad:
         kind=PadKind.SURFACE,
         copper={board.copper_on(amendment.side): disc(amendment.at, amendment.diameter)},
         mask={amendment.side: disc(amendment.at, opening)},
-        role=PadRole.FIDUCIAL_GLOBAL if is_mark else PadRole.TEST_POINT,
+        role=_role(amendment),
         shape=PadShape.CIRCLE,
         size=(amendment.diameter, amendment.diameter),
         net=amendment.net if isinstance(amendment, ProbePad) else "",
     )
+
+
+def _role(amendment: Union[FiducialMark, ProbePad]) -> PadRole:
+    if isinstance(amendment, ProbePad):
+        return PadRole.TEST_POINT
+    return PadRole.FIDUCIAL_LOCAL if amendment.local else PadRole.FIDUCIAL_GLOBAL
 
 
 def _hole(amendment: ToolingHole) -> Pad:

@@ -12,25 +12,20 @@ from shapely.geometry.base import BaseGeometry
 
 from lineworthy.finding import Consequence, Place
 from lineworthy.geometry import exceeds, falls_short, pairs_within
-from lineworthy.knowledge.looks import Basis, is_round, span
+from lineworthy.knowledge.lookalikes import RoundCopper
+from lineworthy.knowledge.looks import Basis, is_round
 from lineworthy.knowledge.marks import Fiducial, Impostor, Marks
 from lineworthy.knowledge.marksaid import items, names, ordered
 from lineworthy.knowledge.packages import Family, Packages
 from lineworthy.knowledge.placed import placed_on
 from lineworthy.knowledge.rings import half_width
 from lineworthy.knowledge.wording import counted, listed, mm
-from lineworthy.model import Board, LayerKind, Pad, Part, Side
+from lineworthy.model import Board, LayerKind, Part, Side
 from lineworthy.registry import Answers, check
 from lineworthy.sheet import Sheet
 
-SIZE_ALIKE = 0.15
-"""Round copper whose diameter differs by no more than this share looks like the mark (common practice, no source)."""
-
 OPEN_SHARE = 0.99
 """A mark that is bare to less than this has mask on it; the rest is the rounding of chords."""
-
-HOLE_SHARE = 0.5
-"""Copper round a hole wider than this share of it looks like a ring and not like a mark."""
 
 CARRIER_SHARE = 0.6
 """A body that fills this share of the board is the outline of what the board plugs into, drawn for orientation."""
@@ -247,21 +242,19 @@ def look_alike_nearby(board: Board, sheet: Sheet, marks: Marks) -> Answers:
     """
     field = sheet.fiducials.lookalike_field_mm
     for side in Side:
-        found = _round_bare(board, side)
-        seen: dict[int, tuple[Fiducial, list[tuple[float, _Disc]]]] = {}
-        tree = shapely.STRtree([shapely.Point(one.at) for one in found])
+        copper = RoundCopper(board, side)
         for mark in marks.fiducials_on(side):
             if not mark.sure or not is_round(mark.shape):
                 continue
-            own = {id(pad) for pad in mark.pads} | {id(graphic) for graphic in mark.graphics}
-            for index in tree.query(shapely.Point(mark.at), "dwithin", field):
-                one = found[index]
-                apart = float(np.hypot(one.at[0] - mark.at[0], one.at[1] - mark.at[1]))
-                alike = abs(one.diameter - mark.diameter) <= SIZE_ALIKE * mark.diameter
-                if alike and falls_short(apart, field) and id(one.item) not in own and apart > mark.diameter / 2:
-                    seen.setdefault(id(mark), (mark, []))[1].append((apart, one))
-        for mark, near in seen.values():
-            apart, one = min(near, key=lambda pair: (round(pair[0], 6), pair[1].label))
+            own = {id(item) for item in (*mark.pads, *mark.graphics)}
+            near = [
+                (apart, one)
+                for apart, one in copper.like(mark.at, mark.diameter, field)
+                if falls_short(apart, field) and id(one.item) not in own and apart > mark.diameter / 2
+            ]
+            if not near:
+                continue
+            apart, one = near[0]
             more = f" and {len(near) - 1} more" if len(near) > 1 else ""
             yield look_alike_nearby.finding(
                 Consequence.NOTE,
@@ -274,34 +267,6 @@ def look_alike_nearby(board: Board, sheet: Sheet, marks: Marks) -> Answers:
                 limit_key="fiducials.lookalike_field_mm",
                 detail=side.value,
             )
-
-
-@dataclass(frozen=True)
-class _Disc:
-    """Something round and bare."""
-
-    at: tuple[float, float]
-    diameter: float
-    label: str
-    item: object
-
-
-def _round_bare(board: Board, side: Side) -> list[_Disc]:
-    layer = board.copper_on(side)
-    found: list[_Disc] = []
-    for part, pad in board.pads:
-        if side in pad.mask and layer in pad.copper and _looks_solid(pad) and is_round(pad.copper[layer]):
-            wide = min(span(pad.copper[layer]), span(pad.mask[side]))
-            label = f"{part.reference or 'unnamed part'} pad {pad.number}".strip()
-            found.append(_Disc(pad.at, wide, label, pad))
-    for via in board.vias:
-        if side not in via.tented and layer in via.span and via.drill <= HOLE_SHARE * via.diameter_on(layer):
-            found.append(_Disc(via.at, via.diameter_on(layer), "a via", via))
-    return found
-
-
-def _looks_solid(pad: Pad) -> bool:
-    return pad.hole is None or pad.hole.diameter <= HOLE_SHARE * min(pad.size)
 
 
 @dataclass(frozen=True)

@@ -61,7 +61,7 @@ class _Maker:
 
     def FiducialMark(self, mark: FiducialMark) -> Any:  # noqa: N802
         part, pad = self._part_with_pad(mark, mark.side.value == "bottom", mark.diameter)
-        pad.SetProperty(pcbnew.PAD_PROP_FIDUCIAL_GLBL)
+        pad.SetProperty(pcbnew.PAD_PROP_FIDUCIAL_LOCAL if mark.local else pcbnew.PAD_PROP_FIDUCIAL_GLBL)
         pad.SetLocalSolderMaskMargin(nm(mark.ring))
         pad.SetLocalClearance(nm(mark.ring))
         return self._placed(part, mark)

@@ -169,8 +169,9 @@ def _pad(amendment: Amendment, dialect: Dialect, uid: str) -> str:
     layers = f'(layers "{face}.Cu" "{face}.Mask")'
     if isinstance(amendment, FiducialMark):
         ring = number(amendment.ring)
+        use = "pad_prop_fiducial_loc" if amendment.local else "pad_prop_fiducial_glob"
         return (
-            f'(pad "" {land} (property pad_prop_fiducial_glob) {layers} (solder_mask_margin {ring}) (clearance {ring}) '
+            f'(pad "" {land} (property {use}) {layers} (solder_mask_margin {ring}) (clearance {ring}) '
             f"{dialect.ident(uid)})"
         )
     return (
