@@ -1,0 +1,153 @@
+# SPDX-License-Identifier: MIT
+"""Places for the marks of fine parts: a pair at opposite corners, just outside of the lands or between them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import islice
+from typing import Optional
+
+import numpy as np
+
+from lineworthy.amend.amendment import FiducialMark
+from lineworthy.amend.fiducials import mark_need, pours_allow, stands_alone
+from lineworthy.amend.plan import Plan
+from lineworthy.amend.space import Kind
+from lineworthy.knowledge.alignment import spans
+from lineworthy.knowledge.localmarks import FinePart, fine_parts
+from lineworthy.knowledge.rings import half_width
+from lineworthy.knowledge.wording import listed, mm
+from lineworthy.model import Side
+from lineworthy.shapes import Point, disc
+
+NO_PAIR = "fiducials/no-local-pair"
+
+SIZES_MM = (1.0, 0.75, 0.5)
+"""Diameters of local marks, each in an opening twice as wide, the best first (draft of IPC-7351C, as shown on its
+announcement's slides)."""
+
+SPOTS_TRIED = 12
+Corner = tuple[int, int]
+DIAGONALS: tuple[tuple[Corner, Corner], ...] = (((-1, -1), (1, 1)), ((-1, 1), (1, -1)))
+
+
+@dataclass(frozen=True)
+class _Pairs:
+    """Marks of one size for some parts, and the parts for which there is no room."""
+
+    diameter: float
+    marks: tuple[Point, ...]
+    left: tuple[str, ...]
+
+
+def plan_local_fiducials(plan: Plan) -> None:
+    """A pair for each package that is fine enough to want one, as the check asks."""
+    if not plan.board.outline.is_closed:
+        return
+    for side in Side:
+        marks = _marks(plan, side)
+        lacking = [fine for fine in _fine(plan, side) if fine.pair(_near(plan, fine, marks)) is None]
+        if not lacking:
+            continue
+        tries = [_Search(plan, side, diameter).pairs(lacking, marks) for diameter in _sizes(plan)]
+        best = min(tries, key=lambda pairs: len(pairs.left))
+        for at in best.marks:
+            # exactly the ring the check asks for at least: there is little room beside fine parts
+            opening = round(best.diameter * (1 + plan.sheet.fiducials.clear_ring_min_ratio), 6)
+            mark = FiducialMark(plan.reference("FID"), at, side, best.diameter, opening, local=True)
+            plan.amendments.append(mark)
+            plan.space.reserve(disc(at, mark.keep_out), side)
+        if best.left:
+            least = best.diameter * plan.sheet.fiducials.clear_ring_min_ratio / 2
+            plan.refuse(
+                f"a pair of marks for {listed(best.left)} on the {side.value}",
+                f"no two opposite corners have room within {mm(plan.sheet.fiducials.local_reach_mm)} mm of the lands "
+                f"for a mark of {mm(best.diameter)} mm with a clear ring of {mm(least)} mm",
+            )
+
+
+def _sizes(plan: Plan) -> list[float]:
+    """The size of the local marks there are, because all must be of one; otherwise all that will do."""
+    there = [2 * half_width(m) for m in plan.marks.fiducials if m.sure and m.local]
+    there += [a.diameter for a in plan.amendments if isinstance(a, FiducialMark) and a.local]
+    if there:
+        return [round(max(there), 3)]
+    return [size for size in SIZES_MM if size >= plan.sheet.fiducials.local_mark_min_mm]
+
+
+def _marks(plan: Plan, side: Side) -> list[Point]:
+    """All usable marks of a side, with those planned."""
+    there = [m.at for m in plan.marks.fiducials_on(side) if m.sure and m.is_open]
+    return there + [a.at for a in plan.amendments if isinstance(a, FiducialMark) and a.side is side]
+
+
+def _fine(plan: Plan, side: Side) -> list[FinePart]:
+    """The parts the check asks about once what is planned is there."""
+    limits = plan.sheet.fiducials
+    own = [m.at for m in plan.marks.fiducials_on(side) if m.sure and m.is_open and not m.local]
+    own += [a.at for a in plan.amendments if isinstance(a, FiducialMark) and a.side is side]
+    waived = len(own) < limits.per_side_min_count or spans(plan.board, own, limits.spread_min_ratio)
+    most = limits.local_waived_pitch_mm if waived else np.inf
+    leaded, array = min(limits.local_leaded_pitch_mm, most), min(limits.local_array_pitch_mm, most)
+    return fine_parts(plan.board, plan.packages, side, leaded, array)
+
+
+def _near(plan: Plan, fine: FinePart, marks: Sequence[Point]) -> list[Point]:
+    return fine.near(marks, plan.sheet.fiducials.local_reach_mm)
+
+
+@dataclass(frozen=True)
+class _Search:
+    """Looks for marks of one size on one side."""
+
+    plan: Plan
+    side: Side
+    diameter: float
+
+    def pairs(self, lacking: Sequence[FinePart], marks: Sequence[Point]) -> _Pairs:
+        """Pairs for as many parts as possible; neighbours may share a mark."""
+        new: list[Point] = []
+        left: list[str] = []
+        for fine in lacking:
+            if fine.pair(_near(self.plan, fine, [*marks, *new])) is not None:
+                continue
+            found = [pair for corners in DIAGONALS if (pair := self._pair(fine, corners, new))]
+            if found:
+                nearest = min(found, key=lambda pair: round(_beyond(fine, pair), 3))
+                new += nearest
+            else:
+                left.append(fine.part.reference)
+        return _Pairs(self.diameter, tuple(new), tuple(left))
+
+    def _pair(self, fine: FinePart, corners: Sequence[Corner], new: Sequence[Point]) -> list[Point]:
+        """A place at each of two corners; nothing where one has none."""
+        pair: list[Point] = []
+        for corner in corners:
+            at = self._spot(fine, corner, [*new, *pair])
+            if at is None:
+                return []
+            pair.append(at)
+        return pair
+
+    def _spot(self, fine: FinePart, corner: Corner, new: Sequence[Point]) -> Optional[Point]:
+        """The place nearest to a corner of the lands, in that corner's quarter."""
+        plan, side, diameter, limits = self.plan, self.side, self.diameter, self.plan.sheet.fiducials
+        ring = diameter / 2 * limits.clear_ring_min_ratio
+        need = mark_need(plan.board, side, diameter / 2, ring, 0.0)
+        target = fine.on_board([float(v) for v in np.array(corner) * (fine.half + diameter / 2 + ring)])
+        for at in islice(plan.space.nearest(target, need), SPOTS_TRIED):
+            if not _near(plan, fine, [at]):
+                return None  # they come in growing distance
+            own = fine.own(at) * np.array(corner)
+            apart = all(np.hypot(at[0] - x, at[1] - y) >= limits.lookalike_field_mm for x, y in new)
+            if not apart or (own <= diameter / 2).any() or not stands_alone(plan, side, at, diameter):
+                continue
+            if pours_allow(plan, side, at, diameter / 2 + need.gaps[Kind.COPPER]):
+                return at
+        return None
+
+
+def _beyond(fine: FinePart, pair: Sequence[Point]) -> float:
+    """How far a pair lies outside of the lands, both together, mm."""
+    return float(sum(np.hypot(*np.maximum(np.abs(fine.own(at)) - fine.half, 0.0)) for at in pair))
