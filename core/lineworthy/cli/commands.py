@@ -7,6 +7,7 @@ from lineworthy.cli.command import Command, ReadBoard
 from lineworthy.cli.compare import CompareCommand
 from lineworthy.cli.concede import ConcedeCommand
 from lineworthy.cli.explain import ExplainCommand
+from lineworthy.cli.probes import ProbesCommand
 from lineworthy.cli.review import ReviewCommand
 from lineworthy.cli.sheet import SheetCommand
 
@@ -17,6 +18,7 @@ def commands(read: ReadBoard) -> tuple[Command, ...]:
         ReviewCommand(read),
         ConcedeCommand(read),
         CompareCommand(read),
+        ProbesCommand(read),
         ExplainCommand(),
         SheetCommand(),
     )

@@ -22,6 +22,15 @@ def markup(text: str) -> str:
     return html.escape(visible(text), quote=True)
 
 
+_STARTS_A_FORMULA = tuple("=+-@\uff1d\uff0b\uff0d\uff20")
+
+
+def cell(text: str) -> str:
+    """The text for a table's cell: a spreadsheet takes it for text, because an apostrophe keeps it from calculating."""
+    shown = visible(text)
+    return f"'{shown}" if shown.lstrip().startswith(_STARTS_A_FORMULA) else shown
+
+
 def _code(character: str) -> str:
     number = ord(character)
     if number < 0x100:

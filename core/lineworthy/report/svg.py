@@ -34,7 +34,7 @@ def draw(picture: Picture, findings: Sequence[Finding], ident: str) -> str:
         ident: prefix of the element ids.
     """
     size = picture.bounds.span * FLAG_SHARE
-    frame = _Frame(picture.bounds.padded((ROOM + 0.5) * size))
+    frame = Frame(picture.bounds.padded((ROOM + 0.5) * size))
     pins = place_pins(picture.spots, [f.consequence.rank for f in findings], picture.bounds, size)
     width, height = frame.lengths(frame.bounds.right - frame.bounds.left, frame.bounds.top - frame.bounds.bottom)
     marked = len({pin.finding for pin in pins})
@@ -47,7 +47,7 @@ def draw(picture: Picture, findings: Sequence[Finding], ident: str) -> str:
             f'<desc id="{ident}-desc">Drawing of the board with {marked} '
             f"{'finding' if marked == 1 else 'findings'} marked by numbered pins.</desc>",
             '<g aria-hidden="true">',
-            *(_coat(coat, frame) for coat in picture.coats),
+            *(painted(coat, frame) for coat in picture.coats),
             '<g class="words">',
             *(_words(words, frame) for words in picture.words[:WORDS_MAX]),
             "</g>",
@@ -69,25 +69,29 @@ def swatch(role: Role) -> str:
 
 
 @dataclass(frozen=True)
-class _Frame:
+class Frame:
     """From the picture's millimetres, y up, to whole drawing units, y down."""
 
     bounds: Bounds
 
     def units(self, points: Coords) -> list[list[int]]:
+        """Points, (n, 2), in drawing units."""
         moved = (points - (self.bounds.left, self.bounds.top)) * (UNITS_PER_MM, -UNITS_PER_MM)
         whole: list[list[int]] = np.rint(moved).astype(int).tolist()
         return whole
 
     def point(self, at: Point) -> tuple[int, int]:
+        """One point in drawing units."""
         ((x, y),) = self.units(np.array([at]))
         return x, y
 
     def lengths(self, *lengths: float) -> tuple[int, ...]:
+        """Lengths in drawing units, at least one."""
         return tuple(max(1, round(length * UNITS_PER_MM)) for length in lengths)
 
 
-def _coat(coat: Coat, frame: _Frame) -> str:
+def painted(coat: Coat, frame: Frame) -> str:
+    """One coat as a group of the class ``r-<role>``."""
     lines = [f'<g class="r-{coat.role.value}">']
     if coat.rings:
         lines.append(f'<path class="fill" d="{_path(coat.rings, frame, closed=True)}"/>')
@@ -97,7 +101,7 @@ def _coat(coat: Coat, frame: _Frame) -> str:
     return "\n".join([*lines, "</g>"])
 
 
-def _path(loops: Iterable[Coords], frame: _Frame, *, closed: bool) -> str:
+def _path(loops: Iterable[Coords], frame: Frame, *, closed: bool) -> str:
     loops = list(loops)
     points = frame.units(np.vstack(loops))
     pieces: list[str] = []
@@ -115,7 +119,7 @@ def _loop(points: list[list[int]], closed: bool) -> str:
     return f"M{points[0][0]} {points[0][1]}" + (f"l{' '.join(steps)}{end}" if steps else "h0")
 
 
-def _words(words: Words, frame: _Frame) -> str:
+def _words(words: Words, frame: Frame) -> str:
     x, y = frame.point(words.at)
     width, height = frame.lengths(*words.size)
     turn = f' transform="rotate({-words.rotation:.4g} {x} {y})"' if words.rotation else ""
@@ -124,7 +128,7 @@ def _words(words: Words, frame: _Frame) -> str:
     return f'<text{kind} x="{x}" y="{y}" font-size="{height}"{fit}{turn}>{markup(words.text)}</text>'
 
 
-def _pin(pin: Pin, finding: Finding, frame: _Frame, size: float, ident: str) -> str:
+def _pin(pin: Pin, finding: Finding, frame: Frame, size: float, ident: str) -> str:
     consequence = finding.consequence.value
     labels = [finding.places[spot.place].label for spot in pin.spots]
     named = ", ".join(dict.fromkeys(label for label in labels if label)) or finding.message
@@ -139,7 +143,7 @@ def _pin(pin: Pin, finding: Finding, frame: _Frame, size: float, ident: str) -> 
     )
 
 
-def _stems(pin: Pin, frame: _Frame, size: float, ident: str) -> Iterator[str]:
+def _stems(pin: Pin, frame: Frame, size: float, ident: str) -> Iterator[str]:
     (radius,) = frame.lengths(size * 0.28)
     for spot in pin.spots:
         x, y = frame.point(spot.at)
@@ -150,7 +154,7 @@ def _stems(pin: Pin, frame: _Frame, size: float, ident: str) -> Iterator[str]:
         yield f'<circle class="dot" id="{place}" cx="{x}" cy="{y}" r="{radius}"/>'
 
 
-def _flag(pin: Pin, frame: _Frame, size: float) -> str:
+def _flag(pin: Pin, frame: Frame, size: float) -> str:
     if pin.flag is None:
         return ""
     x, y = frame.point(pin.flag)
