@@ -174,10 +174,10 @@ def _faults(marking: Marking, legible: Legible, sheet: Sheet) -> Iterator[_Fault
 
 def _hidden(marking: Marking, legible: Legible) -> Iterator[_Fault]:
     cover = legible.cover(marking)
-    if cover.share >= COVERED_NOTE:
+    if not falls_short(cover.share, COVERED_NOTE):
         yield _Fault(
             "identity/marking-under-part",
-            Consequence.QUERY if cover.share >= COVERED_QUERY else Consequence.NOTE,
+            Consequence.NOTE if falls_short(cover.share, COVERED_QUERY) else Consequence.QUERY,
             f"lies under {listed(part.reference or 'a part without name' for part in cover.parts)} "
             f"by {cover.share:.0%} of its area",
             cover.share * 100,
@@ -190,7 +190,7 @@ def _clipped(marking: Marking, legible: Legible, sheet: Sheet) -> Iterator[_Faul
     key = f"identity.text_to_{'edge' if cut.what == EDGE else 'opening'}_min_mm"
     need = float(sheet.value(key))
     if cut.share > 0.0:
-        consequence = Consequence.QUERY if cut.share >= LOST_QUERY else Consequence.NOTE
+        consequence = Consequence.NOTE if falls_short(cut.share, LOST_QUERY) else Consequence.QUERY
         share = max(cut.share, 0.01)
         message = f"is cut off at {cut.what} by {share:.0%} of its area"
         yield _Fault(asked, consequence, message, cut.share * 100, unit="%")
@@ -198,7 +198,7 @@ def _clipped(marking: Marking, legible: Legible, sheet: Sheet) -> Iterator[_Faul
         message = f"is {mm(cut.gap)} mm from {cut.what}; {mm(need)} mm are needed"
         yield _Fault(asked, Consequence.NOTE, message, cut.gap, need, key)
     inked = legible.overprinted(marking)
-    if inked >= INKED_QUERY:
+    if not falls_short(inked, INKED_QUERY):
         message = f"is printed on filled legend, {inked:.0%} of its area"
         yield _Fault(asked, Consequence.QUERY, message, inked * 100, unit="%")
 

@@ -42,10 +42,12 @@ class References:
     @cached_property
     def parts(self) -> tuple[Part, ...]:
         """Parts somebody looks for on a board by their reference: fitted, listed, no marks, holes, or test points."""
+        area = self._board.outline.area
         wanted = [
             part
             for part in self._board.parts
             if part.fitted
+            and (area.is_empty or area.intersects(part.extent))  # others are not placed yet
             and part.in_parts_list
             and not part.board_only
             and part.reference
@@ -87,7 +89,9 @@ class References:
         Under its own part a reference is read before that is placed: many people put all of them there. A few that lie
         so were overlooked.
         """
+        elsewhere = {label.part.uid for label, _ in self.ambiguous}  # said there, and the same to be done
         drawn = [label for label in self.shown if not label.marking.extents.is_empty]
+        drawn = [label for label in drawn if label.part.uid not in elsewhere]
         other = [label for label in drawn if self._is_covered(label, but=(label.part,))]
         own = [label for label in drawn if label not in other and self._is_covered(label)]
         return tuple(label for label in drawn if label in other or (label in own and self.few(len(own))))
