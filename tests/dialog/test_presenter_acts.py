@@ -5,13 +5,15 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
 from dialog_stage import DAY, Stage, document
 
-from lineworthy import built_in, concessions
+from lineworthy import built_in, concessions, review
 from lineworthy.amend import FiducialMark, MarkingText, Offer, ProbePad, Proof, Refusal, ToolingHole
+from lineworthy.beside import gather
 from lineworthy.concessions import Concession
 from lineworthy.finding import Consequence
 from lineworthy.model import Side
@@ -97,6 +99,7 @@ def test_a_concession_of_another_revision_is_listed_as_unused(opened: Stage) -> 
     opened.run()
     assert opened.headline.conceded == 0
     assert [line.applies for line in opened.concessions] == ["unused: made for revision A"]
+    assert [row.text for row in opened.rows if row.text.startswith("1 concession was given for revision A")]
 
 
 def test_a_concession_of_a_finding_that_is_gone_is_listed_as_unused(tmp_path: Path) -> None:
@@ -106,6 +109,32 @@ def test_a_concession_of_a_finding_that_is_gone_is_listed_as_unused(tmp_path: Pa
     stage.presenter.review_again()
     stage.run()
     assert [line.applies for line in stage.concessions] == ["unused: nothing like it found"]
+
+
+def test_a_concession_that_has_expired_counts_again_until_it_is_given_anew(opened: Stage) -> None:
+    found = next(f for f in opened.reviews[0].findings if f.check == SUPPLY)
+    late = Concession(SUPPLY, found.fingerprint, "stock", "M. Adu", DAY, None, date(2026, 3, 13))
+    concessions.save(concession_file(opened), [late])
+    opened.presenter.review_again()
+    opened.run()
+    assert opened.headline.conceded == 0
+    (line,) = opened.concessions
+    assert (line.applies, line.revision) == ("unused: expired on 2026-03-13", "any, until 2026-03-13")
+    note = "1 concession has expired: "
+    assert [row for row in opened.rows if row.text.startswith(note)]
+    concede(opened)
+    assert not [row for row in opened.rows if row.text.startswith(note)]
+    assert [line.applies for line in opened.concessions] == [f"accepts finding {opened.detail.number}"]
+    flags = [spot.finding for picture in opened.presenter._outcome.pictures for spot in picture.spots]
+    assert flags
+    assert max(flags) < len(opened.numbers)
+
+
+def test_conceding_on_the_command_line_and_in_the_window_is_the_same(opened: Stage) -> None:
+    concede(opened)
+    headless = review(opened.reviews[0].board, beside=gather(opened.folder / "widget.kicad_pcb", today=DAY))
+    assert headless.verdict == opened.headline.verdict
+    assert [f.check for f, _ in headless.conceded] == [SUPPLY]
 
 
 def test_withdrawing_a_concession(opened: Stage) -> None:
@@ -427,6 +456,68 @@ def test_a_remembered_sheet_that_is_gone(tmp_path: Path) -> None:
     stage.presenter.choose_sheet(2)
     stage.run()
     assert stage.headline.cautions == ()
+
+
+def settings(stage: Stage, text: str) -> None:
+    (stage.folder / "widget.lineworthy.toml").write_text(text)
+
+
+def test_the_projects_sheet_is_used_and_shown(stage: Stage) -> None:
+    settings(stage, 'sheet = "dense"')
+    stage.open()
+    assert stage.reviews[0].sheet == built_in("dense")
+    stage.view.show_sheets.assert_called_with(["relaxed", "standard", "dense", "from a file..."], 2)
+    assert stage.store.load().sheet == "standard"
+
+
+def test_the_projects_sheet_is_a_file_beside_the_board(stage: Stage) -> None:
+    settings(stage, 'sheet = "ours.toml"')
+    (stage.folder / "ours.toml").write_text('[sheet]\nname = "ours"\nbased_on = "standard"\n')
+    stage.open()
+    assert stage.reviews[0].sheet.name == "ours"
+    stage.view.show_sheets.assert_called_with(["relaxed", "standard", "dense", "ours.toml", "from a file..."], 3)
+
+
+def test_a_sheet_chosen_in_the_window_wins_over_the_projects(stage: Stage) -> None:
+    settings(stage, 'sheet = "dense"')
+    stage.open()
+    stage.presenter.choose_sheet(0)
+    stage.run()
+    assert stage.reviews[-1].sheet == built_in("relaxed")
+    stage.presenter.review_again()
+    stage.run()
+    assert stage.reviews[-1].sheet == built_in("relaxed")
+    stage.view.show_sheets.assert_called_with(["relaxed", "standard", "dense", "from a file..."], 0)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("x = 1", "widget.lineworthy.toml: unknown entry 'x'"),
+        ('sheet = "gone.toml"', "widget.lineworthy.toml: sheet: "),
+        ('parts_list = "gone.csv"', "widget.lineworthy.toml: parts_list: "),
+    ],
+)
+def test_settings_that_cannot_be_followed_are_told_and_the_rest_is_reviewed(stage: Stage, text: str, said: str) -> None:
+    settings(stage, text)
+    stage.open()
+    (caution,) = stage.headline.cautions
+    assert caution.startswith("Reviewed without: ")
+    assert said in caution
+    assert stage.reviews[0].sheet == built_in("standard")
+    settings(stage, "")
+    stage.presenter.review_again()
+    stage.run()
+    assert stage.headline.cautions == ()
+
+
+def test_the_parts_list_of_the_settings_is_read(stage: Stage) -> None:
+    settings(stage, 'parts_list = "parts.csv"')
+    (stage.folder / "parts.csv").write_text("Reference,Value,Manufacturer Part\nR1,10k,ABC-1\n")
+    stage.open()
+    parts = stage.reviews[0].beside.parts
+    assert parts is not None
+    assert [line.references for line in parts.lines] == [("R1",)]
 
 
 def test_a_sheet_chosen_before_the_first_review_is_used(stage: Stage) -> None:
