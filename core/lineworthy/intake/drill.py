@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Reading drill files: Excellon and its strict subset XNC, in every spelling layout editors write, and drill Gerbers."""
+"""Reading drill files: Excellon and its strict subset XNC, as layout editors write them, and drill Gerbers."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ from math import isfinite, sqrt
 from typing import Optional
 
 from lineworthy.errors import InputError
-from lineworthy.intake.gerber import Attributes, GerberFile, arc, attribute_of
+from lineworthy.intake.gerber import Attributes, GerberFile, attribute_of
+from lineworthy.intake.paths import arc
 from lineworthy.shapes import Point
 
 HITS_MAX = 1_000_000
@@ -322,7 +323,18 @@ class _Reader:
         return value * self._scale
 
 
-_HARMLESS = {("G", 40), ("G", 41), ("G", 42), ("G", 4), ("M", 48), ("M", 47), ("M", 95), ("M", 97), ("M", 98), ("G", 93)}
+_HARMLESS = {
+    ("G", 40),
+    ("G", 41),
+    ("G", 42),
+    ("G", 4),
+    ("M", 48),
+    ("M", 47),
+    ("M", 95),
+    ("M", 97),
+    ("M", 98),
+    ("G", 93),
+}
 
 
 def _centre(start: Point, end: Point, radius: float, clockwise: bool) -> Point:

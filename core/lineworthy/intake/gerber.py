@@ -1,8 +1,8 @@
 # SPDX-License-Identifier: MIT
 """Reading Gerber layer files: attributes, apertures and geometry, as the format's specification has them.
 
-Geometry is read by a small interpreter of our own, checked against two libraries in the tests: the libraries at hand
-drop step-and-repeat, mirrored and turned apertures, or blocks, and one of them needs a web server to be installed.
+Geometry is read by a small interpreter of our own, checked against two libraries in the tests. As a dependency neither
+would do: they drop step-and-repeat, refuse blocks or pass over mirrored and turned apertures without a word.
 """
 
 from __future__ import annotations
@@ -11,16 +11,17 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from math import atan2, cos, hypot, pi, sin
 from typing import Optional
 
 import numpy as np
 import shapely
 
 from lineworthy.errors import InputError
-from lineworthy.intake.gerber_apertures import BadAperture, Macro, placed, standard
-from lineworthy.intake.gerber_image import Image, Pen, TooMuch
-from lineworthy.shapes import Area, Coords, Point, arc_steps, polygonal
+from lineworthy.intake.gerber_apertures import Macro, placed, standard
+from lineworthy.intake.gerber_arithmetic import BadApertureError
+from lineworthy.intake.gerber_image import Image, Pen, TooMuchError
+from lineworthy.intake.paths import arc, enclosed, quadrant_centre
+from lineworthy.shapes import Area, Coords, Point, polygonal
 
 REPEATS_MAX = 10_000
 _COMMAND = re.compile(r"G0?4[^*]*\*|%[^%]*%|[^*%]+\*")
@@ -78,15 +79,7 @@ class GerberFile:
     @cached_property
     def enclosed(self) -> Area:
         """What the centre lines enclose: the board, where the file is a profile. Empty when they do not close."""
-        if not self.paths:
-            return shapely.Polygon()
-        lines = shapely.set_precision([shapely.LineString(path) for path in self.paths if len(path) > 1], 1e-4)
-        faces = shapely.get_parts(shapely.polygonize([shapely.union_all(lines)]))
-        inside = shapely.Polygon()
-        # of rings within rings every second one is a cut-out
-        for face in sorted(faces, key=lambda face: -shapely.Polygon(face.exterior).area):
-            inside = inside.symmetric_difference(shapely.Polygon(face.exterior))
-        return polygonal(inside)
+        return enclosed(self.paths)
 
 
 def read_gerber(name: str, data: bytes) -> GerberFile:
@@ -181,7 +174,14 @@ class _Reader:
                 self._attribute(comment[1])
                 return False
             return self._word(word)
-        except (BadAperture, TooMuch, ValueError, OverflowError, RecursionError, shapely.errors.ShapelyError) as error:
+        except (
+            BadApertureError,
+            TooMuchError,
+            ValueError,
+            OverflowError,
+            RecursionError,
+            shapely.errors.ShapelyError,
+        ) as error:
             raise InputError(self._name, str(error) or type(error).__name__, f"line {self._line}") from None
 
     def _word(self, word: str) -> bool:
@@ -221,12 +221,12 @@ class _Reader:
 
     def _choose(self, number: int) -> None:
         if number not in self._pens:
-            raise BadAperture(f"aperture D{number} is not defined")
+            raise BadApertureError(f"aperture D{number} is not defined")
         self._pen = number
 
     def _current(self) -> Pen:
         if self._pen is None:
-            raise BadAperture("something is drawn before an aperture is chosen")
+            raise BadApertureError("something is drawn before an aperture is chosen")
         key = (self._pen, self._mirror, self._turn, self._size)
         if key not in self._transformed:
             pen = self._pens[self._pen]
@@ -244,8 +244,8 @@ class _Reader:
         whole, part = whole_and_part
         if self._trailing:
             sign, digits = (-1, digits[1:]) if digits[0] == "-" else (1, digits.lstrip("+"))
-            return sign * int(digits.ljust(whole + part, "0")) / 10**part * self._scale
-        return int(digits) / 10**part * self._scale
+            return float(sign * int(digits.ljust(whole + part, "0")) / 10**part * self._scale)
+        return float(int(digits) / 10**part * self._scale)
 
     def _move(self, x: Optional[str], y: Optional[str], i: Optional[str], j: Optional[str]) -> None:
         form = self._digits
@@ -301,7 +301,7 @@ class _Reader:
     def _arc(self, start: Point, end: Point, offset: Point) -> list[Point]:
         clockwise = self._curve == 2
         if self._single_quadrant:
-            centre = _quadrant_centre(start, end, offset, clockwise)
+            centre = quadrant_centre(start, end, offset, clockwise)
         else:
             centre = (start[0] + offset[0], start[1] + offset[1])
         return arc(start, end, centre, clockwise, full=start == end and not self._single_quadrant)
@@ -358,17 +358,17 @@ class _Reader:
     def _define(self, command: str) -> None:
         match = _DEFINITION.match(command)
         if not match or int(match[1]) < 10:
-            raise BadAperture(f"{command[:30]!r} defines no aperture")
+            raise BadApertureError(f"{command[:30]!r} defines no aperture")
         number, shape = int(match[1]), match[2].strip()
         numbers = [float(text) for text in re.split("[xX]", match[3])] if match[3] else []
         if not all(np.isfinite(numbers)):
-            raise BadAperture("a size is no number")
+            raise BadApertureError("a size is no number")
         if shape in ("C", "R", "O", "P"):
             area = standard(shape, numbers, self._scale)
         elif shape in self._macros:
             area = self._macros[shape].area(numbers, self._scale)
         else:
-            raise BadAperture(f"macro {shape[:30]!r} is not defined")
+            raise BadApertureError(f"macro {shape[:30]!r} is not defined")
         plain = shape == "C" and not any(numbers[1:])
         function = self._of_aperture.get(".AperFunction", ())
         self._keep(number, Pen(area, numbers[0] * self._scale if plain else -1.0, function=function))
@@ -447,36 +447,3 @@ class _Reader:
     def _remark(self, text: str) -> None:
         if len(self._remarks) < 20:
             self._remarks.append(text)
-
-
-def arc(start: Point, end: Point, centre: Point, clockwise: bool, full: bool) -> list[Point]:
-    """Points after `start` along a circular arc, `end` the last one."""
-    radius = hypot(start[0] - centre[0], start[1] - centre[1])
-    first = atan2(start[1] - centre[1], start[0] - centre[0])
-    last = atan2(end[1] - centre[1], end[0] - centre[0])
-    sweep = (first - last if clockwise else last - first) % (2 * pi)
-    if full:
-        sweep = 2 * pi
-    if radius == 0 or sweep == 0:
-        return [end]
-    steps = arc_steps(radius, sweep)
-    step = sweep / steps * (-1 if clockwise else 1)
-    turns = (first + step * k for k in range(1, steps))
-    return [*((centre[0] + radius * cos(turn), centre[1] + radius * sin(turn)) for turn in turns), end]
-
-
-def _quadrant_centre(start: Point, end: Point, offset: Point, clockwise: bool) -> Point:
-    """In the withdrawn single-quadrant mode offsets have no sign: the centre that fits an arc of at most 90 degrees."""
-    best, least = start, float("inf")
-    for sx, sy in _SIGNS:
-        centre = (start[0] + sx * abs(offset[0]), start[1] + sy * abs(offset[1]))
-        first = atan2(start[1] - centre[1], start[0] - centre[0])
-        last = atan2(end[1] - centre[1], end[0] - centre[0])
-        sweep = (first - last if clockwise else last - first) % (2 * pi)
-        off = abs(hypot(start[0] - centre[0], start[1] - centre[1]) - hypot(end[0] - centre[0], end[1] - centre[1]))
-        if sweep <= pi / 2 + 1e-3 and off < least:
-            best, least = centre, off
-    return best
-
-
-_SIGNS = ((1, 1), (1, -1), (-1, 1), (-1, -1))

@@ -15,23 +15,19 @@ import shapely
 from shapely import Polygon, affinity
 from shapely.geometry.base import BaseGeometry
 
+from lineworthy.intake.gerber_arithmetic import BadApertureError, evaluate
 from lineworthy.shapes import Area, disc, polygonal, stadium
 
 MACRO_PRIMITIVES_MAX = 20_000
-NESTING_MAX = 40
-
-
-class BadAperture(ValueError):
-    """An aperture that cannot be made; the message says why."""
 
 
 def standard(shape: str, numbers: Sequence[float], scale: float) -> Area:
     """A circle (C), rectangle (R), obround (O) or regular polygon (P) as its definition's numbers say."""
     least, hole_at = {"C": (1, 1), "R": (2, 2), "O": (2, 2), "P": (2, 3)}[shape]
     if len(numbers) < least:
-        raise BadAperture(f"shape {shape} needs {least} numbers, not {len(numbers)}")
+        raise BadApertureError(f"shape {shape} needs {least} numbers, not {len(numbers)}")
     if any(value < 0 for value in numbers[: 2 if shape in "RO" else 1]):
-        raise BadAperture("a size is negative")
+        raise BadApertureError("a size is negative")
     made: Area
     if shape == "C":
         made = disc((0.0, 0.0), numbers[0] * scale) if numbers[0] > 0 else Polygon()
@@ -51,7 +47,7 @@ def standard(shape: str, numbers: Sequence[float], scale: float) -> Area:
 def _regular(at: tuple[float, float], diameter: float, corners: float, turn: float) -> Polygon:
     count = int(corners)
     if not 3 <= count <= 100:
-        raise BadAperture(f"a polygon has 3 to 12 corners, not {corners:g}")
+        raise BadApertureError(f"a polygon has 3 to 12 corners, not {corners:g}")
     angles = np.radians(turn) + 2 * pi * np.arange(count) / count
     return Polygon(np.column_stack([at[0] + diameter / 2 * np.cos(angles), at[1] + diameter / 2 * np.sin(angles)]))
 
@@ -66,14 +62,14 @@ class Macro:
         """The shape for these parameters; what is dark later covers what is clear earlier.
 
         Raises:
-            BadAperture: a primitive is unknown, lacks numbers, or the arithmetic cannot be read.
+            BadApertureError: a primitive is unknown, lacks numbers, or the arithmetic cannot be read.
         """
-        known = {number: value for number, value in enumerate(parameters, start=1)}
+        known = dict(enumerate(parameters, start=1))
         image: BaseGeometry = Polygon()
         dark: list[BaseGeometry] = []
         for count, statement in enumerate(self._statements):
             if count > MACRO_PRIMITIVES_MAX:
-                raise BadAperture("a macro of more primitives than any real one")
+                raise BadApertureError("a macro of more primitives than any real one")
             if statement.startswith("0"):
                 continue
             if statement.startswith("$"):
@@ -94,17 +90,17 @@ class Macro:
 def _variable(name: str) -> int:
     match = re.fullmatch(r"\$(\d{1,9})\s*", name)
     if not match:
-        raise BadAperture(f"{name[:20]!r} is no variable")
+        raise BadApertureError(f"{name[:20]!r} is no variable")
     return int(match[1])
 
 
 def _primitive(code: str, numbers: Sequence[float]) -> tuple[bool, BaseGeometry]:
     """Whether a primitive adds, and its shape."""
     if code not in _PRIMITIVES:
-        raise BadAperture(f"primitive {code[:10]!r} is unknown")
+        raise BadApertureError(f"primitive {code[:10]!r} is unknown")
     least, make = _PRIMITIVES[code]
     if len(numbers) < least:
-        raise BadAperture(f"primitive {code} needs {least} numbers, not {len(numbers)}")
+        raise BadApertureError(f"primitive {code} needs {least} numbers, not {len(numbers)}")
     if code in ("6", "7"):  # these two have no exposure and are always dark
         return True, make(numbers)
     return numbers[0] != 0, make(numbers[1:])
@@ -135,7 +131,7 @@ def _cornered(n: Sequence[float]) -> BaseGeometry:
 def _outline(n: Sequence[float]) -> BaseGeometry:
     count = int(n[0])
     if not 1 <= count <= 10_000 or len(n) < 3 + 2 * count:
-        raise BadAperture("an outline does not have the points it says")
+        raise BadApertureError("an outline does not have the points it says")
     points = np.array(n[1 : 3 + 2 * count]).reshape(-1, 2)
     ring = Polygon(points) if count >= 3 else Polygon()
     return _turned(ring if ring.is_valid else shapely.make_valid(ring), n, 3 + 2 * count)
@@ -184,69 +180,6 @@ _PRIMITIVES: dict[str, tuple[int, Callable[[Sequence[float]], BaseGeometry]]] = 
     "7": (5, _thermal),
 }
 """Code -> how many numbers it needs at least, and what makes the shape of them (exposure taken off)."""
-
-_TOKEN = re.compile(r"\s*(?:(\d+\.?\d*|\.\d+)|(\$\d+)|([-+xX/()]))")
-
-
-def evaluate(text: str, known: dict[int, float]) -> float:
-    """The value of a macro expression: numbers, ``$n``, ``+ - x /`` and brackets; an unset variable is 0.
-
-    Raises:
-        BadAperture: the expression cannot be read, or divides by zero.
-    """
-    tokens: list[str] = []
-    at = 0
-    text = text.rstrip()
-    while at < len(text):
-        match = _TOKEN.match(text, at)
-        if not match:
-            raise BadAperture(f"{text[:40]!r} is no expression")
-        tokens.append(match[0].strip())
-        at = match.end()
-    value, end = _sum(tokens, 0, known, 0)
-    if end != len(tokens):
-        raise BadAperture(f"{text[:40]!r} is no expression")
-    return value
-
-
-def _sum(tokens: list[str], at: int, known: dict[int, float], depth: int) -> tuple[float, int]:
-    value, at = _product(tokens, at, known, depth)
-    while at < len(tokens) and tokens[at] in "+-":
-        more, end = _product(tokens, at + 1, known, depth)
-        value = value + more if tokens[at] == "+" else value - more
-        at = end
-    return value, at
-
-
-def _product(tokens: list[str], at: int, known: dict[int, float], depth: int) -> tuple[float, int]:
-    value, at = _factor(tokens, at, known, depth)
-    while at < len(tokens) and tokens[at] in "xX/":
-        more, end = _factor(tokens, at + 1, known, depth)
-        if tokens[at] == "/" and more == 0:
-            raise BadAperture("an expression divides by zero")
-        value = value / more if tokens[at] == "/" else value * more
-        at = end
-    return value, at
-
-
-def _factor(tokens: list[str], at: int, known: dict[int, float], depth: int) -> tuple[float, int]:
-    if at >= len(tokens) or depth > NESTING_MAX:
-        raise BadAperture("an expression ends too early or is nested too deep")
-    token = tokens[at]
-    if token in "+-":
-        value, at = _factor(tokens, at + 1, known, depth + 1)
-        return (-value if token == "-" else value), at
-    if token == "(":
-        value, at = _sum(tokens, at + 1, known, depth + 1)
-        if at >= len(tokens) or tokens[at] != ")":
-            raise BadAperture("a bracket is not closed")
-        return value, at + 1
-    if token.startswith("$"):
-        return known.get(int(token[1:12]), 0.0), at + 1
-    try:
-        return float(token), at + 1
-    except ValueError:
-        raise BadAperture(f"{token[:20]!r} is no number") from None
 
 
 def placed(shape: BaseGeometry, mirror: str, turn: float, size: float) -> BaseGeometry:

@@ -17,7 +17,7 @@ POINTS_MAX = 30_000_000
 """Corners an image may have; no board comes near, a file made to fill the memory would."""
 
 
-class TooMuch(ValueError):
+class TooMuchError(ValueError):
     """An image larger than any board's."""
 
 
@@ -106,7 +106,7 @@ class Image:
     def _count(self, points: int) -> None:
         self._size += points
         if self._size > POINTS_MAX:
-            raise TooMuch("it draws more than any board holds")
+            raise TooMuchError("it draws more than any board holds")
 
     def _made(self, run: _Run) -> list[BaseGeometry]:
         shapes: list[BaseGeometry] = [*run.shapes, *(_region(ring) for ring in run.regions)]
@@ -130,7 +130,7 @@ def _flashes(pen: Pen, points: list[Point]) -> list[BaseGeometry]:
     corners = shapely.get_coordinates(pen.area)
     if isinstance(pen.area, Polygon) and not pen.area.interiors:
         rings = corners[None, :, :] + np.array(points)[:, None, :]
-        return list(shapely.polygons(rings))
+        return [Polygon(ring) for ring in rings]
     return [affinity.translate(pen.area, *at) for at in points]
 
 
@@ -139,7 +139,7 @@ def _strokes(pen: Pen, paths: list[Coords]) -> list[BaseGeometry]:
         if pen.diameter == 0:  # allowed, and draws nothing
             return []
         lines = shapely.linestrings(np.vstack(paths), indices=np.repeat(np.arange(len(paths)), [*map(len, paths)]))
-        return list(shapely.buffer(lines, pen.diameter / 2, quad_segs=quad_segs(pen.diameter / 2)))
+        return list(shapely.buffer(np.asarray(lines, dtype=object), pen.diameter / 2, quad_segs=quad_segs(pen.diameter / 2)))
     if pen.area.is_empty:
         return []
     # any other aperture sweeps: between two points the hull of it at both, for the convex ones that old files use

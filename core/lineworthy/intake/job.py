@@ -89,4 +89,4 @@ def _text(content: dict[str, Any], key: str) -> str:
 def _number(content: dict[str, Any], key: str) -> Optional[float]:
     found = content.get(key)
     usable = isinstance(found, (int, float)) and not isinstance(found, bool) and abs(found) < 1e6
-    return float(found) if usable else None
+    return float(found) if usable and found is not None else None

@@ -92,7 +92,7 @@ class Made:
         """Where the layer's plot may differ from `area`: lettering, and what the document does not say exactly."""
         if layer not in self._blurred:
             shapes: list[BaseGeometry] = [
-                shapely.buffer(marking.extents, LETTERING_MARGIN_MM) for marking in self.texts(layer)
+                shapely.buffer(marking.extents, _margin(marking)) for marking in self.texts(layer)
             ]
             if layer.kind is LayerKind.MASK:
                 shapes += self._open_vias(layer, VIA_MASK_MAX_MM)
@@ -116,11 +116,15 @@ class Made:
         board = self._board
         last = len(board.copper_layers)
         made = [
-            Drill(hole, 1, last, part.reference if part is not None else "") for part, hole in board.holes if hole.diameter > 0
+            Drill(hole, 1, last, part.reference if part is not None else "")
+            for part, hole in board.holes
+            if hole.diameter > 0
         ]
         for via in board.vias:
             if via.drill > 0:
-                layers = [board.copper_layers.index(name) + 1 for name in spanned(board, via) if name in board.copper_layers]
+                layers = [
+                    board.copper_layers.index(name) + 1 for name in spanned(board, via) if name in board.copper_layers
+                ]
                 span = (min(layers), max(layers)) if layers else (1, last)
                 made.append(Drill(Hole(via.at, (via.drill, via.drill), plated=True), *span))
         return tuple(made)
@@ -165,6 +169,11 @@ class Made:
         for via in board.vias:
             if layer.side not in via.tented and name in spanned(board, via):
                 yield disc(via.at, via.diameter_on(name) + 2 * more)
+
+
+def _margin(marking: Marking) -> float:
+    """The pitch of lines differs from font to font, so the ends of a block of text are known less well."""
+    return LETTERING_MARGIN_MM + 0.15 * marking.height * marking.text.count("\n")
 
 
 def profile_size(board: Board) -> Optional[Point]:
