@@ -238,7 +238,8 @@ def near_transport_edge(board: Board, sheet: Sheet, marks: Marks) -> Answers:
             ways.append([(room, mark) for room, mark in rooms if falls_short(room, need[id(mark)])])
         if not all(ways):
             continue
-        way = min(ways, key=lambda short: round(-min(room for room, _ in short), 6))
+        # the better way; where they are as good as each other, whichever the board's place does not decide
+        way = min(ways, key=lambda short: (round(-min(r for r, _ in short), 6), len(short), names(m for _, m in short)))
         near = [mark for _, mark in way]
         room, first = min(way, key=lambda pair: round(pair[0], 6))
         yield near_transport_edge.finding(
