@@ -10,18 +10,25 @@ from typing import Optional, Union
 
 import numpy as np
 import numpy.typing as npt
+import shapely
+from shapely.ops import polylabel
 
 from lineworthy.geometry import falls_short
 from lineworthy.knowledge.surroundings import Hurdle, Surroundings
 from lineworthy.knowledge.targets import Target, TargetKind, Targets
 from lineworthy.knowledge.wording import natural
 from lineworthy.limits import TestAccessLimits
-from lineworthy.model import Side, Via
+from lineworthy.model import Board, Pad, Side, Via
+from lineworthy.plans.probe_force import VACUUM_KEY
 from lineworthy.plans.probe_sizes import FINEST_MM
-from lineworthy.shapes import Point
+from lineworthy.shapes import Point, polygonal
 
 PREFERENCE = (TargetKind.DEDICATED, TargetKind.LEAD, TargetKind.LAND, TargetKind.VIA)
 """Dedicated pads first, then leads, then vias (guidelines of two tester makers, trade texts)."""
+
+
+OPEN_HOLE_MAX_MM = 1.3
+"""A tapered tip centres itself in an open hole up to about this wide (common practice, no source)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,17 +56,19 @@ class Candidate:
         )
 
 
-VACUUM_KEY = "test-access.target_to_edge_vacuum_mm"
-
-
 class Candidates:
     """Every target of the wanted nets that a probe can be aimed at, by net and side."""
 
     def __init__(
-        self, nets: Iterable[str], targets: Targets, surroundings: Surroundings, limits: TestAccessLimits
+        self,
+        board: Board,
+        nets: Iterable[str],
+        targets: Targets,
+        surroundings: Surroundings,
+        limits: TestAccessLimits,
     ) -> None:
         self._limits = limits
-        found = [as_probed(target) for net in nets for target in targets.of(net)]
+        found = [as_probed(board, target) for net in nets for target in targets.of(net)]
         usable = [target for target in found if target is not None and not falls_short(target.diameter, self._need)]
         self._of: dict[tuple[str, Side], list[Candidate]] = {}
         for target, hurdles in zip(usable, surroundings.hurdles(usable, limits)):
@@ -77,18 +86,35 @@ class Candidates:
         return self._of.get((net, side), ())
 
 
-def as_probed(target: Target) -> Optional[Target]:
+def as_probed(board: Board, target: Target) -> Optional[Target]:
     """A target as something a probe hits; None for what only a plug reaches.
 
     The soldered end of a connector's pin is a lead like any other; only its open end needs a plug.
     """
-    if target.kind.is_probed:
-        return target
     if isinstance(target.item, Via):
-        return None
+        return target
+    if target.kind is TargetKind.LEAD:
+        return target
+    if target.kind.is_probed:
+        return replace(target, at=_aim(board, target, target.item[1]))
     part, pad = target.item
     soldered = pad.hole is not None and pad.hole.plated and target.side is part.side.other
     return replace(target, kind=TargetKind.LEAD) if soldered else None
+
+
+def _aim(board: Board, target: Target, pad: Pad) -> Point:
+    """Where on the copper a probe goes: the middle of the pad, or beside an open hole too wide for its tip."""
+    copper = pad.copper[board.copper_on(target.side)]
+    opened = pad.mask.get(target.side)
+    bare = copper if opened is None or opened.covers(copper) else polygonal(copper.intersection(opened))
+    if pad.hole is not None and pad.hole.diameter > OPEN_HOLE_MAX_MM:
+        bare = polygonal(bare.difference(pad.hole.shape))
+    at = shapely.Point(target.at)
+    if bare.is_empty or bare.covers(at.buffer(0.4 * target.diameter, quad_segs=4)):
+        return target.at
+    pieces = [piece for piece in shapely.get_parts(bare) if piece.area > 1e-6]
+    spot = polylabel(max(pieces, key=lambda piece: float(piece.area)), 0.01) if pieces else at
+    return float(spot.x), float(spot.y)
 
 
 @dataclass

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from lineworthy.shapes import Point
 
@@ -24,13 +25,16 @@ MODULUS_MPA = 21_000.0
 STRAIN_BUDGET = 500e-6
 """Outer-fibre strain a maker of components allows on a board in build, test and use (component maker's guide)."""
 
+VACUUM_KEY = "test-access.target_to_edge_vacuum_mm"
+"""The limit that only a vacuum fixture's seal minds."""
+
 ATMOSPHERE_MPA = 0.101325
 VACUUM_SHARE = 0.6
 """Share of the air's pressure that holds the board down in a vacuum fixture (probe maker's guide on spring force)."""
 
 
 class Densest(NamedTuple):
-    """The square inch with the most force: its lower left corner, how many probes stand in it, and their force in N."""
+    """The square inch with the most force: its lower left corner, the probes that stand in it, and their force in N."""
 
     corner: Point
     probes: int
@@ -45,7 +49,7 @@ def densest_inch(places: Sequence[Point], force: float) -> Densest:
     spots = spots[np.lexsort((spots[:, 1], spots[:, 0]))]
     best = Densest((0.0, 0.0), 0, 0.0)
     for first, x in enumerate(spots[:, 0]):
-        # a fullest square can be pushed right and up until a probe lies on its left and its lower side
+        # a fullest square can be pushed right and up until a probe lies on its left and on its lower side
         last = int(np.searchsorted(spots[:, 0], x + INCH_MM + 1e-6, side="right"))
         if last - first <= best.probes:
             continue
@@ -54,7 +58,15 @@ def densest_inch(places: Sequence[Point], force: float) -> Densest:
         row = int(counts.argmax())
         if counts[row] > best.probes:
             best = Densest((float(x), float(heights[row])), int(counts[row]), float(counts[row]) * force)
-    return best
+    return best._replace(corner=_centred(spots, best.corner))
+
+
+def _centred(spots: npt.NDArray[np.float64], corner: Point) -> Point:
+    """The corner of a square inch about the middle of what stands in one."""
+    x, y = corner
+    inside = ((spots >= (x - 1e-6, y - 1e-6)) & (spots <= (x + INCH_MM + 1e-6, y + INCH_MM + 1e-6))).all(axis=1)
+    middle = (spots[inside].min(axis=0) + spots[inside].max(axis=0)) / 2
+    return float(middle[0]) - INCH_MM / 2, float(middle[1]) - INCH_MM / 2
 
 
 def vacuum_probes(area_mm2: float, force: float, pressure: float = ATMOSPHERE_MPA, share: float = VACUUM_SHARE) -> int:

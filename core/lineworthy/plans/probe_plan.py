@@ -12,7 +12,7 @@ from lineworthy.knowledge.netfacts import NetFacts
 from lineworthy.knowledge.surroundings import Hurdle
 from lineworthy.knowledge.targets import Target
 from lineworthy.model import Board, Side
-from lineworthy.plans.probe_force import Densest
+from lineworthy.plans.probe_force import VACUUM_KEY, Densest
 from lineworthy.plans.probe_room import Room
 from lineworthy.sheet import Sheet
 
@@ -48,6 +48,11 @@ class Probe:
     def net(self) -> str:
         """The net it touches."""
         return self.facts.name
+
+    @property
+    def in_the_way(self) -> tuple[Hurdle, ...]:
+        """Hurdles for any fixture; nearness to the rim that only a vacuum's seal minds is left out."""
+        return tuple(hurdle for hurdle in self.hurdles if hurdle.limit_key != VACUUM_KEY)
 
     @property
     def is_guided(self) -> bool:

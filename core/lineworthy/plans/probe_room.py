@@ -8,6 +8,7 @@ obstacle: they draw back when they are filled again. Whether a track can be led 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import cached_property
 from typing import NamedTuple, Optional
 
@@ -161,7 +162,9 @@ class PadRoom:
     def _here(self) -> list[Piece]:
         """All copper of the side but the pours, which draw back."""
         layer = self._board.copper_on(self._side)
-        return [piece for piece in pieces(self._board) if piece.layer == layer and piece.kind != "pour"]
+        tracks = tuple(track for track in self._board.tracks if track.layer == layer)
+        surface = replace(self._board, areas=(), tracks=tracks)
+        return [piece for piece in pieces(surface) if piece.layer == layer]
 
     @cached_property
     def _obstacles(self) -> tuple[_Obstacles, ...]:

@@ -70,7 +70,7 @@ class _Planner:
 
     @cached_property
     def _candidates(self) -> Candidates:
-        return Candidates(self._wanted, self._targets, self._surroundings, self._limits)
+        return Candidates(self._board, self._wanted, self._targets, self._surroundings, self._limits)
 
     def plan(self, side: Optional[Side]) -> ProbePlan:
         main = side or self._better_side()

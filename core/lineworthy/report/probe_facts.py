@@ -7,6 +7,7 @@ from lineworthy.knowledge.surroundings import Hurdle
 from lineworthy.knowledge.targets import Target
 from lineworthy.knowledge.wording import mm
 from lineworthy.model import Side, Via
+from lineworthy.plans.probe_force import VACUUM_KEY
 from lineworthy.plans.probe_plan import Probe, ProbePlan, Uncovered
 from lineworthy.shapes import Point
 
@@ -54,7 +55,7 @@ def cares(probe: Probe) -> str:
 
 def care(hurdle: Hurdle) -> str:
     """One hurdle in words."""
-    by = f" ({hurdle.by})" if hurdle.by else ""
+    by = f" ({hurdle.by})" if hurdle.by else " (vacuum seal only)" if hurdle.limit_key == VACUUM_KEY else ""
     return f"{hurdle.kind.value}{by}: {mm(max(hurdle.measured, 0.0))} mm, {mm(hurdle.limit)} mm wanted"
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Optional
 
 from lineworthy.geometry import exceeds
 from lineworthy.knowledge.wording import counted, mm, natural
@@ -25,10 +24,8 @@ RADII_MM = {100: 0.85, 75: 0.64, 50: 0.43, None: 0.3}
 
 DRAWN = (Role.BOARD, Role.LAND, Role.BODY, Role.HOLE, Role.EDGE)
 
-NAMES_MAX = 90
-"""Nets named in the list of what is not reached; the rest is counted."""
-
-COLUMNS = 3
+NAMES_MAX = 80
+"""Nets named in each list of what is not reached; the rest is counted."""
 
 _STYLE = """\
 text { font-family: "Segoe UI", "Noto Sans", Arial, sans-serif; fill: #1b2328 }
@@ -104,6 +101,12 @@ class _Sheet:
             width, below = 2 * gap + wide, head + 2 * tall + 5 * letter
         return cls(views, frame, letter, width, (first, second), below)
 
+    @property
+    def size(self) -> tuple[int, ...]:
+        """Width and height of each picture."""
+        bounds = self.frame.bounds
+        return self.frame.lengths(bounds.right - bounds.left, bounds.top - bounds.bottom)
+
     def view(self, side: Side) -> Picture:
         """The picture of a side."""
         return self.views[0 if side is Side.TOP else 1]
@@ -144,7 +147,9 @@ def _side(plan: ProbePlan, side: Side, sheet: _Sheet, left: int, top: int) -> It
     probes = plan.on(side)
     what = VIEWS[side][:1].upper() + VIEWS[side][1:]
     yield sheet.text(left, top - sheet.letter // 2, f"{what}: {counted(len(probes), 'probe')}", "head")
-    yield f'<g transform="translate({left} {top})">'
+    # an inner svg cuts off what hangs over the board's rim
+    width, height = sheet.size
+    yield f'<svg x="{left}" y="{top}" width="{width}" height="{height}">'
     yield from (painted(coat, sheet.frame) for coat in sheet.view(side).coats if coat.role in DRAWN)
     if side is plan.side:
         yield from _inch(plan, sheet)
@@ -154,7 +159,7 @@ def _side(plan: ProbePlan, side: Side, sheet: _Sheet, left: int, top: int) -> It
         yield _datum(sheet.units(side, hole.at), round(hole.diameter * 50))
     for probe in probes:
         yield _probe(probe, sheet.units(side, probe.target.at), plan)
-    yield "</g>"
+    yield "</svg>"
 
 
 def _probe(probe: Probe, at: tuple[int, int], plan: ProbePlan) -> str:
@@ -172,7 +177,7 @@ def _probe(probe: Probe, at: tuple[int, int], plan: ProbePlan) -> str:
         shape = f'<polygon class="mark" points="{corners}"/>'
     elif probe.purpose == SENSE:
         shape += f'<circle cx="{x}" cy="{y}" r="{round(radius * 0.72)}" fill="#fff"/>'
-    if probe.hurdles or probe.is_guided:
+    if probe.in_the_way or probe.is_guided:
         shape += f'<circle class="care" cx="{x}" cy="{y}" r="{radius + 10}"/>'
     font = round(radius * (0.95 if probe.number < 100 else 0.75))
     ink = ' style="fill:#1b2328"' if probe.purpose == SENSE else ""
@@ -241,7 +246,7 @@ def _entries(plan: ProbePlan, step: int) -> Iterator[tuple[str, str]]:
         if any(probe.purpose == purpose for probe in plan.probes):
             yield shape, words
     thin = f'fill="none" stroke-width="{max(radius // 5, 1)}"'
-    if any(probe.hurdles or probe.is_guided for probe in plan.probes):
+    if any(probe.in_the_way or probe.is_guided for probe in plan.probes):
         yield (
             f'<circle r="{radius}" {thin} stroke="#1b2328" stroke-dasharray="{radius // 2} {radius // 3}"/>',
             "asks for care",
@@ -256,28 +261,36 @@ def _entries(plan: ProbePlan, step: int) -> Iterator[tuple[str, str]]:
 
 
 def _list(plan: ProbePlan, sheet: _Sheet) -> tuple[list[str], int]:
-    """The nets that are not reached, in columns; also how tall the sheet is with them."""
+    """The nets that are not reached: those that test needs, then the others; also how tall the sheet is with them."""
     step = sheet.letter
     top = sheet.below + 2 * step + round(1.7 * step) * 3
-    names = [f"N{row}  {_missed(miss)}" for row, miss in enumerate(plan.missed_keys, 1)]
-    others = [miss.facts.name for miss in plan.uncovered if not miss.is_key]
-    names += sorted(others, key=lambda name: (natural(name), name))
-    if not names:
+    keys = [f"N{row}  {_missed(miss)}" for row, miss in enumerate(plan.missed_keys, 1)]
+    others = sorted(
+        (miss.facts.name for miss in plan.uncovered if not miss.is_key), key=lambda name: (natural(name), name)
+    )
+    if not plan.uncovered:
         return [], top
-    keys = len(plan.missed_keys)
-    heading = f"Not reached: {counted(len(names), 'net')}, {keys} of them needed by test"
+    heading = f"Not reached: {counted(len(plan.uncovered), 'net')}, {len(keys)} of them needed by test"
     lines = [sheet.text(2 * step, top, heading, "head")]
-    shown: Sequence[Optional[str]] = names[:NAMES_MAX]
-    rows = -(-len(shown) // COLUMNS)
-    width = (sheet.width - 4 * step) // COLUMNS
-    for n, name in enumerate(shown):
-        x, y = 2 * step + n // rows * width, top + round((n % rows + 1) * 1.5 * step)
-        lines.append(sheet.text(x, y, sheet.fitting(name or "", width - step), "bad" if n < keys else "soft"))
-    bottom = top + round((rows + 1) * 1.5 * step)
+    for names, columns, kind in ((keys, 2, "bad"), (others, 4, "soft")):
+        more, top = _columns(names, columns, kind, sheet, top)
+        lines += more
+    return lines, top + 2 * step
+
+
+def _columns(names: Sequence[str], columns: int, kind: str, sheet: _Sheet, top: int) -> tuple[list[str], int]:
+    """Names in columns below a line, and the line after them."""
+    step, line = sheet.letter, round(1.5 * sheet.letter)
+    shown = list(names[:NAMES_MAX])
     if len(names) > NAMES_MAX:
-        lines.append(sheet.text(2 * step, bottom, f"and {len(names) - NAMES_MAX} more, in the JSON file", "soft"))
-        bottom += round(1.5 * step)
-    return lines, bottom + step
+        shown.append(f"and {len(names) - NAMES_MAX} more, in the JSON file")
+    rows = -(-len(shown) // columns)
+    width = (sheet.width - 4 * step) // columns
+    lines = []
+    for n, name in enumerate(shown):
+        x, y = 2 * step + n // rows * width, top + (n % rows + 1) * line
+        lines.append(sheet.text(x, y, sheet.fitting(name, width - step), kind))
+    return lines, top + rows * line
 
 
 def _missed(miss: Uncovered) -> str:

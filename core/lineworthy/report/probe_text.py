@@ -8,7 +8,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from lineworthy.geometry import exceeds
-from lineworthy.knowledge.wording import counted, listed, mm
+from lineworthy.knowledge.wording import counted, listed
 from lineworthy.plans.probe_force import STRAIN_BUDGET
 from lineworthy.plans.probe_plan import GROUND, SENSE, ProbePlan
 from lineworthy.report.probe_facts import FRAME, SIZES, spot, why
@@ -73,9 +73,12 @@ def _probes(plan: ProbePlan) -> Iterator[tuple[str, str]]:
     guided = sum(probe.is_guided for probe in plan.probes)
     if guided:
         yield "", f"{counted(guided, 'target')} below 0.76 mm: guided tips."
-    hard = [probe for probe in plan.probes if probe.hurdles]
+    hard = [probe for probe in plan.probes if probe.in_the_way]
     if hard:
         yield "", f"{counted(len(hard), 'probe asks', 'probes ask')} for care: {listed(f'P{p.number}' for p in hard)}."
+    rim = sum(len(probe.hurdles) > len(probe.in_the_way) for probe in plan.probes)
+    if rim:
+        yield "", f"{counted(rim, 'probe stands', 'probes stand')} where the seal of a vacuum fixture would lie."
     if plan.plugs:
         parts = listed(plug.target.own.reference for plug in plan.plugs if plug.target.own)
         yield "", f"{counted(len(plan.plugs), 'more net')} by a plug into {parts}."
@@ -130,11 +133,13 @@ def _force(plan: ProbePlan) -> Iterator[tuple[str, str]]:
     if load.vacuum is not None and load.vacuum < len(plan.on(plan.side)):
         yield "", f"A vacuum holds {counted(load.vacuum, 'such probe')} on a board of this size: it needs a press."
     if load.sag is not None and load.strain is not None and load.supports is not None and load.span is not None:
+        # beam theory ends where the board bends by a good part of its thickness
+        much = load.sag > plan.board.stackup.thickness / 2
+        bend = "would bend by more than half its thickness" if much else f"would bend {load.sag:.2f} mm"
         micro = load.strain * 1e6
-        far = f"{mm(load.sag)} mm" if load.sag < plan.board.stackup.thickness / 2 else "far"
         yield (
             "Bending",
-            f"Estimate: held along its long edges only, {load.span:.0f} mm apart, the board would bend {far}"
+            f"Estimate: held along its long edges only, {load.span:.0f} mm apart, the board {bend}"
             f" (strain {micro:.0f} um/m, budget {STRAIN_BUDGET * 1e6:.0f}); "
             f"where probes are densest, put supports no more than {load.supports:.0f} mm apart.",
         )
