@@ -10,6 +10,7 @@ from lineworthy.cli.explain import ExplainCommand
 from lineworthy.cli.probes import ProbesCommand
 from lineworthy.cli.review import ReviewCommand
 from lineworthy.cli.sheet import SheetCommand
+from lineworthy.cli.supply import SupplyCommand
 
 
 def commands(read: ReadBoard) -> tuple[Command, ...]:
@@ -19,6 +20,7 @@ def commands(read: ReadBoard) -> tuple[Command, ...]:
         ConcedeCommand(read),
         CompareCommand(read),
         ProbesCommand(read),
+        SupplyCommand(read),
         ExplainCommand(),
         SheetCommand(),
     )

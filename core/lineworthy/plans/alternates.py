@@ -46,7 +46,9 @@ class AlternateVerdict:
         """What was found, in a few words."""
         if self.differs:
             return "; ".join(self.differs)
-        return f"{', '.join(self.agrees)} agree" if self.agrees else "nothing stated to compare"
+        if not self.agrees:
+            return "nothing stated to compare"
+        return f"{', '.join(self.agrees)} {'agrees' if len(self.agrees) == 1 else 'agree'}"
 
 
 def of_line(line: PartsLine, package: str, offers: Optional[Offers]) -> Stated:

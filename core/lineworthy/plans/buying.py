@@ -156,12 +156,13 @@ def _buy(
     if more and most is not None and more[0] > most:
         more = None
     bought = more[0] if more else pieces
+    day = calendar.order_by(lead)
     return Buy(
         offer=offer,
         pieces=bought,
         from_stock=most is not None,
         lead_days=lead,
-        order_by=calendar.order_by(lead),
+        order_by=min(day, offer.last_order) if offer.last_order is not None else day,
         unit_price=unit_price(offer.breaks, bought),
         instead_of=pieces if more else None,
         saving=more[1] if more else 0.0,

@@ -267,16 +267,16 @@ def _risks(made: SupplyLine, offers: Offers, limits: SupplyLimits) -> Iterator[R
     elif made.life_cycle is LifeCycle.NOT_FOR_NEW:
         yield Risk(RiskKind.NOT_FOR_NEW, "not recommended for new designs")
     ordered = max((buy.lead_days for buy in made.buys if not buy.from_stock), default=0)
-    if ordered > limits.long_lead_days:
+    if ordered > limits.long_lead_days and made.standing not in (Standing.LATE, Standing.TIGHT):
         yield Risk(RiskKind.LONG_LEAD, f"lead time {weeks(ordered)}")
     usable = [verdict for verdict in made.alternates if not verdict.differs]
     for verdict in made.alternates:
         if verdict.differs:
             yield Risk(RiskKind.ALTERNATE, f"alternate {verdict.maker_part}: {verdict.in_words}")
     if re.search(r"\bsole", made.line.sourcing, re.IGNORECASE):
-        yield Risk(RiskKind.SOLE_SOURCE, f"sole source: {made.line.sourcing}")
+        yield Risk(RiskKind.SOLE_SOURCE, made.line.sourcing)
     elif not made.line.sourcing and not usable and not allows_any(made.line.policy) and made.line.maker_part:
-        yield Risk(RiskKind.SINGLE_SOURCE, "one approved part, and no reason given")
+        yield Risk(RiskKind.SINGLE_SOURCE, "one approved part, no reason given")
     if len(made.sellers) == 1 and not any(verdict.offered for verdict in usable):
         yield Risk(RiskKind.ONE_SELLER, f"one seller: {made.sellers[0]}")
 
