@@ -50,6 +50,8 @@ def document(review: Review, checks: Optional[Sequence[Check]] = None) -> dict[s
     }
     run = {
         "tool": {"driver": driver},
+        # code hosts keep the results of runs apart by this id: each board is a run of its own
+        "automationDetails": {"id": f"lineworthy/{_artifact(review.board)['uri']}/"},
         "invocations": [_invocation(review)],
         "artifacts": [{"location": _artifact(review.board)}],
         "results": [_result(row, review, ids) for row in rows],
