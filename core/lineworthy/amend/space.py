@@ -209,6 +209,32 @@ class Space:
         blocked = shapely.union_all(np.concatenate(shapes)) if shapes else shapely.Polygon()
         return blocked.union(self._kept(need)) if Kind.PLANNED in need.gaps and self._planned else blocked
 
+    def room(self, spots: npt.NDArray[np.float64], need: Need, most: float) -> npt.NDArray[np.float64]:
+        """Radius of the largest disc at each of some places (n, 2) that keeps all gaps, mm, and `most` at most.
+
+        Below `need.radius` the answer is only a bound: a place that cannot hold it is not looked at any further.
+        """
+        points = np.asarray(shapely.points(spots), dtype=object)
+        area = self.board.outline.area
+        shapely.prepare(area)
+        rim = shapely.distance(points, area.boundary) - need.gaps.get(Kind.EDGE, 0.0) - _SLACK
+        radii = np.where(shapely.contains_xy(area, spots), np.minimum(rim, most), -1.0)
+        for things, gap, is_copper in self._sources(need):
+            alive = np.flatnonzero(radii >= need.radius)
+            if not len(alive) or not len(things.shapes):
+                continue
+            reach = most + max(gap, float(things.own_gap.max())) + float(things.half.max()) + _SLACK
+            i, j = things.tree.query(points[alive], predicate="dwithin", distance=reach)
+            if is_copper and need.net:
+                other = things.nets[j] != need.net
+                i, j = i[other], j[other]
+            left = shapely.distance(points[alive[i]], things.shapes[j]) - things.half[j]
+            np.minimum.at(radii, alive[i], left - np.maximum(gap, things.own_gap[j]) - _SLACK)
+        for shape, sides in self._planned:
+            if set(sides) & set(need.sides):
+                radii = np.minimum(radii, shapely.distance(points, shape) - need.gaps.get(Kind.PLANNED, 0.0) - _SLACK)
+        return np.asarray(radii)
+
     def obstacles(self, need: Need) -> tuple[npt.NDArray[np.object_], npt.NDArray[np.float64]]:
         """Everything in the way on the whole board, and the distance the centre of a disc must keep from each."""
         shapes = [things.shapes for things, _, _ in self._sources(need)]
@@ -251,7 +277,9 @@ class Space:
         if kind in (Kind.EDGE, Kind.PLANNED):
             return
         keys: tuple[object, ...] = need.sides
-        if kind in (Kind.COPPER, Kind.RULE):
+        if kind is Kind.COPPER:
+            keys = (need.layers,)  # together, because most of it goes through all of them
+        elif kind is Kind.RULE:
             keys = need.layers
         elif kind in (Kind.HOLE, Kind.VIA):
             keys = (None,)
@@ -310,20 +338,26 @@ def _batch(rows: Sequence[tuple[BaseGeometry, str]]) -> Batch:
     return [shape for shape, _ in rows], np.zeros(len(rows)), [net for _, net in rows]
 
 
-def _copper(board: Board, layer: str) -> Iterator[Batch]:
-    yield _batch([(pad.copper[layer], pad.net) for _, pad in board.pads if layer in pad.copper])
-    tracks = [track for track in board.tracks if track.layer == layer]
+def _copper(board: Board, layers: tuple[str, ...]) -> Iterator[Batch]:
+    """Copper on any of some layers, what is the same on several of them once."""
+    wanted = set(layers)
+    lands = [
+        (pad, {id(copper): copper for layer, copper in pad.copper.items() if layer in wanted}) for _, pad in board.pads
+    ]
+    yield _batch([(copper, pad.net) for pad, shapes in lands for copper in shapes.values()])
+    tracks = [track for track in board.tracks if track.layer in wanted]
     straight = np.array([(track.start, track.end) for track in tracks], dtype=float).reshape(-1, 2, 2)
     lines = list(np.atleast_1d(np.asarray(shapely.linestrings(straight))))
     for index, track in enumerate(tracks):
         if track.mid is not None:
             lines[index] = shapely.LineString(track.path)
     yield lines, np.array([track.width / 2 for track in tracks]), [track.net for track in tracks]
-    reached = {span: layer in layers for span, layers in _spans(board).items()}
+    reached = {span: wanted & set(found) for span, found in _spans(board).items()}
     vias = [via for via in board.vias if reached[via.span]]
-    yield _discs([via.at for via in vias], [via.diameter_on(layer) / 2 for via in vias], [via.net for via in vias])
-    yield _batch([(graphic.shape, graphic.net) for graphic in board.graphics if graphic.layer.name == layer])
-    yield _texts(board, lambda found: found.name == layer)
+    radii = [max(via.diameter_on(layer) for layer in reached[via.span]) / 2 for via in vias]
+    yield _discs([via.at for via in vias], radii, [via.net for via in vias])
+    yield _batch([(graphic.shape, graphic.net) for graphic in board.graphics if graphic.layer.name in wanted])
+    yield _texts(board, lambda found: found.name in wanted)
 
 
 def _spans(board: Board) -> dict[tuple[str, str], tuple[str, ...]]:
