@@ -68,6 +68,7 @@ class AmendCommand:
             metavar="TEXT",
             help="part number and revision on the legend where they are missing; TEXT instead of the title block's",
         )
+        parser.add_argument("--name", default="", metavar="TEXT", help="the part number or name --revision prints")
         parser.add_argument("--ground-pad", action="store_true", help="a probe pad on ground")
         parser.add_argument(
             "--test-pads",
@@ -151,6 +152,7 @@ def _wanted(board: Board, sheet: Sheet, options: argparse.Namespace) -> Wanted:
         fiducials=options.fiducials,
         revision=options.revision is not None,
         revision_text=options.revision or "",
+        name_text=options.name,
         ground_pad=options.ground_pad,
         test_pads=tuple(nets),
         tooling_holes=options.tooling_holes,

@@ -13,7 +13,7 @@ from lineworthy.amend.local_fiducials import NO_PAIR, plan_local_fiducials
 from lineworthy.amend.plan import Measure, Plan, Proposal, Refusal, Wanted
 from lineworthy.amend.probes import plan_ground_pad, plan_test_pads
 from lineworthy.amend.proof import Proof, prove
-from lineworthy.amend.texts import PART_NUMBER, REVISION, plan_marking
+from lineworthy.amend.texts import ANSWERED, plan_marking
 from lineworthy.amend.tooling import plan_tooling_holes
 from lineworthy.model import Board, Side
 from lineworthy.review import Progress, Review, review
@@ -53,7 +53,7 @@ def propose(board: Board, sheet: Sheet, wanted: Wanted, measure: Measure) -> Pro
         plan_test_pads(plan, wanted.test_pads)
     if wanted.revision:
         sides = (wanted.text_side,) if wanted.text_side else tuple(Side)
-        plan_marking(plan, wanted.revision_text, sides)
+        plan_marking(plan, wanted, sides)
     return Proposal(tuple(plan.amendments), tuple(plan.refusals))
 
 
@@ -99,7 +99,7 @@ def _idle(amendments: Sequence[Amendment], proof: Proof) -> bool:
     sides = {mark.side for mark in marks if not mark.local}
     local_sides = {mark.side for mark in marks if mark.local}
     has_text = any(isinstance(amendment, MarkingText) for amendment in amendments)
-    said = not has_text or bool({PART_NUMBER, REVISION} & set(gone))
+    said = not has_text or bool(ANSWERED & set(gone))
     return not said or gone.count(TOO_FEW) < len(sides) or gone.count(NO_PAIR) < len(local_sides)
 
 

@@ -31,6 +31,7 @@ class Wanted:
         fiducials: alignment marks on each side with machine-placed parts, up to the preferred count.
         revision: a marking with the part number and the revision, as far as they are not printed yet.
         revision_text: the revision, where it shall not follow the title block.
+        name_text: the part number or name, where it shall not follow the title block or the file's name.
         ground_pad: a probe pad on the board's ground, where it has none made for probes.
         test_pads: nets that get a probe pad.
         tooling_holes: guide holes for a fixture.
@@ -40,6 +41,7 @@ class Wanted:
     fiducials: bool = False
     revision: bool = False
     revision_text: str = ""
+    name_text: str = ""
     ground_pad: bool = False
     test_pads: tuple[str, ...] = ()
     tooling_holes: bool = False

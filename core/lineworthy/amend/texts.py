@@ -13,8 +13,9 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.amend.amendment import MarkingText
-from lineworthy.amend.plan import Plan
+from lineworthy.amend.plan import Plan, Wanted
 from lineworthy.amend.space import Kind, Need, snapped
+from lineworthy.finding import Consequence
 from lineworthy.knowledge.naming import plain
 from lineworthy.knowledge.wording import mm
 from lineworthy.model import Side
@@ -22,6 +23,11 @@ from lineworthy.review import review
 from lineworthy.shapes import Point
 
 PART_NUMBER, REVISION = "identity/part-number-missing", "identity/revision-missing"
+
+UNREAD = tuple(f"identity/marking-{fault}" for fault in ("backwards", "under-part", "clipped", "too-fine"))
+"""Where the number or the revision is there and cannot be read, a second one in the open answers that."""
+
+ANSWERED = frozenset({PART_NUMBER, REVISION, *UNREAD})
 
 NAME_MAX = 40
 """Longer titles are sentences; then the file's name is printed instead."""
@@ -50,40 +56,59 @@ class _Room:
     scale: float
 
 
-def plan_marking(plan: Plan, revision_text: str, sides: tuple[Side, ...]) -> None:
-    """Places the part number and the revision, as far as the board does not show them."""
-    missing = {f.check for f in review(plan.board, plan.sheet, only=[PART_NUMBER, REVISION]).findings}
-    names = [("name", *name)] if PART_NUMBER in missing and (name := _name(plan)) else []
-    revisions: list[tuple[str, str, str]] = []
-    if REVISION in missing:
-        stated = plan.printed.stated_revision
-        if revision_text:
-            revisions = [("revision", f"REV {plan.printed.resolved(revision_text)}", f"REV {revision_text}")]
-        elif stated:
-            revisions = [("revision", f"REV {stated}", "REV ${REVISION}")]
-        else:
-            plan.refuse("the revision on the legend", "the title block gives none and none was given")
-    lines = [*names, *revisions]
+def plan_marking(plan: Plan, wanted: Wanted, sides: tuple[Side, ...]) -> None:
+    """Places the part number and the revision, as far as the board does not show them or they cannot be read."""
+    lines = _lines(plan, wanted)
     if not lines:
         return
-    wanted = f"{' and '.join(line[0] for line in lines)} on the legend"
+    asked = f"{' and '.join(line[0] for line in lines)} on the legend"
     if not plan.board.outline.is_closed:
-        plan.refuse(wanted, "the board has no closed outline to place it by")
+        plan.refuse(asked, "the board has no closed outline to place it by")
         return
-    widest = 0.0
+    limits = plan.sheet.identity
+    least = min(1.0, limits.text_height_min_mm / limits.text_height_mm)
+    best: Optional[tuple[_Room, Side, str, str]] = None
     for side in sides:
         for text, source in _layouts(lines):
             room = _roomiest(plan, side, text)
             if room is not None and room.scale >= 1.0:
-                _add(plan, side, text, source, room)
+                _add(plan, side, (text, source), room)
                 return
-            widest = max(widest, room.scale if room else 0.0)
-    need = plan.sheet.identity.text_height_mm
+            if room is not None and (best is None or room.scale > best[0].scale + 1e-9):
+                best = (room, side, text, source)
+    if best is not None and best[0].scale >= least:
+        room, side, text, source = best
+        _add(plan, side, (text, source), room, least)
+        return
+    need = limits.text_height_min_mm
+    widest = best[0].scale if best else 0.0
     where = " or ".join(side.value for side in sides)
     plan.refuse(
-        wanted,
-        f"the largest free place on the {where} takes letters of {mm(widest * need)} mm, {mm(need)} mm are needed",
+        asked,
+        f"the largest free place on the {where} takes letters of {mm(widest * limits.text_height_mm)} mm, "
+        f"{mm(need)} mm are needed",
     )
+
+
+def _lines(plan: Plan, wanted: Wanted) -> list[tuple[str, str, str]]:
+    """What is to be printed: what it is, the words, and how they are written into the document."""
+    found = review(plan.board, plan.sheet, only=sorted(ANSWERED)).findings
+    missing = {f.check for f in found if f.check not in UNREAD}
+    is_unread = any(f.check in UNREAD and f.consequence is Consequence.QUERY for f in found)
+    lines: list[tuple[str, str, str]] = []
+    if PART_NUMBER in missing or is_unread:
+        name = (plain(wanted.name_text), wanted.name_text) if wanted.name_text else _name(plan)
+        lines += [("name", *name)] if name[0] else []
+    if REVISION in missing or is_unread:
+        stated = plan.printed.stated_revision
+        if wanted.revision_text:
+            resolved = plan.printed.resolved(wanted.revision_text)
+            lines.append(("revision", f"REV {resolved}", f"REV {wanted.revision_text}"))
+        elif stated:
+            lines.append(("revision", f"REV {stated}", "REV ${REVISION}"))
+        elif REVISION in missing:
+            plan.refuse("the revision on the legend", "the title block gives none and none was given")
+    return lines
 
 
 def _name(plan: Plan) -> tuple[str, str]:
@@ -100,9 +125,11 @@ def _layouts(lines: list[tuple[str, str, str]]) -> Iterator[tuple[str, str]]:
         yield joint.join(line[1] for line in lines), joint.join(line[2] for line in lines)
 
 
-def _add(plan: Plan, side: Side, text: str, source: str, room: _Room) -> None:
-    limits = plan.sheet.identity
-    made = MarkingText(text, source, room.at, side, limits.text_height_mm, limits.text_stroke_mm, room.rotation)
+def _add(plan: Plan, side: Side, words: tuple[str, str], room: _Room, scale: float = 1.0) -> None:
+    limits, (text, source) = plan.sheet.identity, words
+    height = round(limits.text_height_mm * scale, 6)
+    stroke = max(round(limits.text_stroke_mm * scale, 6), limits.text_stroke_min_mm)
+    made = MarkingText(text, source, room.at, side, height, stroke, room.rotation)
     plan.amendments.append(made)
     plan.space.reserve(text_box(made, plan.measure(text, made.height, made.stroke)), side)
 

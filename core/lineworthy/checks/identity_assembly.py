@@ -46,7 +46,8 @@ def label_area_missing(board: Board, sheet: Sheet, legible: Legible) -> Answers:
     if board.outline.area.area < ROOMY_MIN * length * width or not length * width:
         return
     rooms = [(side, Rooms(board, legible, side)) for side in Side]
-    if any(room.place(length, width) is not None for _, room in rooms):
+    emptier = sorted(rooms, key=lambda pair: sum(part.side is pair[0] for part in board.parts))
+    if any(room.place(length, width) is not None for _, room in emptier):
         return
     largest, where = _largest(rooms, length, width)
     some = f"; the largest of that shape is {mm(largest * length)} x {mm(largest * width)} mm" if where else ""

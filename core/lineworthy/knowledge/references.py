@@ -8,11 +8,12 @@ from functools import cached_property
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from lineworthy.knowledge.legible import Legible, ink
 from lineworthy.knowledge.packages import Family, Packages, reference_letters
 from lineworthy.knowledge.wording import natural
-from lineworthy.model import Board, Marking, MarkingRole, Part
+from lineworthy.model import Board, LayerKind, Marking, MarkingRole, Part
 
 COVERED_MIN, CUT_MIN = 0.5, 0.3
 """Shares of a reference under a part, or over pads and holes, from which it cannot be read."""
@@ -115,7 +116,7 @@ class References:
         found = []
         for label in self.shown:
             letters = ink(label.marking)
-            away = float(shapely.distance(letters, label.part.extent))
+            away = float(shapely.distance(letters, self._drawn.get(label.part.uid, label.part.extent)))
             if letters.is_empty or not away > FAR_MM:
                 continue
             near = [
@@ -127,6 +128,20 @@ class References:
                 near.sort(key=lambda pair: (round(pair[0], 4), natural(pair[1].reference)))
                 found.append((label, near[0][1]))
         return tuple(found)
+
+    @cached_property
+    def _drawn(self) -> dict[str, BaseGeometry]:
+        """What a part takes together with what its legend draws round it: that is where its reference belongs."""
+        shapes: dict[str, list[BaseGeometry]] = {}
+        for graphic in self._board.graphics:
+            if graphic.part_uid and graphic.layer.kind is LayerKind.LEGEND:
+                shapes.setdefault(graphic.part_uid, []).append(graphic.shape)
+        parts = self._board.part_by_uid
+        return {
+            uid: shapely.convex_hull(shapely.GeometryCollection([*drawn, parts[uid].extent]))
+            for uid, drawn in shapes.items()
+            if uid in parts
+        }
 
     def _could_be_its(self, label: Label, other: Part) -> bool:
         if other.uid == label.part.uid or other.side is not label.marking.layer.side:
