@@ -13,6 +13,7 @@ from typing import Any, Callable, Optional
 from lineworthy import concessions, project
 from lineworthy.concessions import Concession
 from lineworthy.errors import InputError
+from lineworthy.intake.folder import ReleaseFolder, read_folder
 from lineworthy.intake.offers import Offers, read_offers
 from lineworthy.intake.parts_file import read_parts_list
 from lineworthy.intake.parts_list import PartsList
@@ -37,7 +38,7 @@ class Beside:
     concessions: tuple[Concession, ...] = ()
     parts: Optional[PartsList] = None
     offers: Optional[Offers] = None
-    folder: Optional[Any] = None
+    folder: Optional[ReleaseFolder] = None
     released: Optional[Manifest] = None
     today: Optional[date] = None
 
@@ -47,6 +48,7 @@ Read = Callable[[Path, Optional[Path]], Any]
 READERS: Mapping[str, tuple[str, Read]] = {
     "parts": ("parts_list", lambda path, board: read_parts_list(path)),
     "offers": ("offers", lambda path, board: read_offers(path)),
+    "folder": ("release_folder", read_folder),
     "released": ("released", lambda path, board: manifest.load(path)),
 }
 """A field of `Beside`: the entry of the settings that names its file, and what reads that file, told of the board's."""

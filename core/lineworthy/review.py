@@ -13,13 +13,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
-from typing import Any, Callable, Optional
+from typing import Callable, Optional
 
 from lineworthy.beside import Beside
 from lineworthy.checks import CHECKS
 from lineworthy.concessions import UNMATCHED, Concession, Matched, match
 from lineworthy.errors import UnknownCheckError
 from lineworthy.finding import Consequence, Finding, NotRun
+from lineworthy.intake.folder import ReleaseFolder
 from lineworthy.intake.offers import Offers
 from lineworthy.intake.parts_list import PartsList
 from lineworthy.knowledge.legible import Legible
@@ -65,7 +66,7 @@ class Inputs:
         return self.beside.offers
 
     @property
-    def folder(self) -> Optional[Any]:
+    def folder(self) -> Optional[ReleaseFolder]:
         """The release folder, None when not given."""
         return self.beside.folder
 

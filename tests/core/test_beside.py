@@ -34,8 +34,11 @@ def board(tmp_path: Path) -> Path:
     manifest.write(tmp_path, "frost", manifest.Manifest("frost", "A", made.digest), made)
     settings_file(path).write_text(
         'sheet = "dense"\nparts_list = "parts.csv"\noffers = "offers.csv"\nreleased = "frost.manifest.json"\n'
+        'release_folder = "release"\n'
         "build_quantity = 500\n"
     )
+    (tmp_path / "release").mkdir()
+    (tmp_path / "release" / "parts.csv").write_text(PARTS)
     grant(concession_file(path), [Concession("fiducials/too-few", "aa", "r", "n", DAY, "A")])
     return path
 
@@ -48,6 +51,8 @@ def test_everything_the_settings_name_is_read(board: Path) -> None:
     assert [offer.maker_part for offer in found.offers.offers] == ["ABC-1"]
     assert found.released is not None
     assert found.released.revision == "A"
+    assert found.folder is not None
+    assert found.folder.file_names == ("parts.csv",)
     assert [c.fingerprint for c in found.concessions] == ["aa"]
     assert (found.project.sheet, found.project.build_quantity, found.today) == ("dense", 500, DAY)
 
@@ -72,6 +77,7 @@ SPOILED: dict[str, tuple[Callable[[Path], None], str]] = {
     "parts gone": (lambda f: (f / "parts.csv").unlink(), "frost.lineworthy.toml: parts_list: "),
     "parts empty": (lambda f: (f / "parts.csv").write_text(""), "frost.lineworthy.toml: parts_list: "),
     "offers gone": (lambda f: (f / "offers.csv").unlink(), "frost.lineworthy.toml: offers: "),
+    "folder gone": (lambda f: (f / "release").rename(f / "old"), "frost.lineworthy.toml: release_folder: "),
     "manifest gone": (lambda f: (f / "frost.manifest.json").unlink(), "frost.lineworthy.toml: released: "),
     "manifest": (lambda f: (f / "frost.manifest.json").write_text("{}"), "frost.lineworthy.toml: released: "),
     "concessions": (lambda f: (f / "frost.concessions.toml").write_text("x = 1"), "frost.concessions.toml: holds"),
@@ -97,8 +103,8 @@ def test_a_window_goes_on_without_it_and_can_say_so(board: Path, name: str) -> N
     found = gather(board, missed=missed)
     assert len(missed) == 1
     assert said in str(missed[0])
-    kept = [found.parts, found.offers, found.released, *(found.concessions or [None])]
-    assert sum(item is not None for item in kept) == (1 if name == "settings" else 3)
+    kept = [found.parts, found.offers, found.folder, found.released, *(found.concessions or [None])]
+    assert sum(item is not None for item in kept) == (1 if name == "settings" else 4)
 
 
 def test_a_file_named_by_hand_is_named_as_it_was(board: Path) -> None:
