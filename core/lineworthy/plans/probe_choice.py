@@ -13,7 +13,7 @@ import numpy.typing as npt
 import shapely
 from shapely.ops import polylabel
 
-from lineworthy.geometry import falls_short
+from lineworthy.geometry import exceeds, falls_short
 from lineworthy.knowledge.surroundings import Hurdle, Surroundings
 from lineworthy.knowledge.targets import Target, TargetKind, Targets
 from lineworthy.knowledge.wording import natural
@@ -175,13 +175,13 @@ def choose(nets: Sequence[str], candidates: Candidates, side: Side, chosen: Chos
 def spread(
     candidates: Sequence[Candidate], served: Sequence[Point], have: Sequence[Point], count: int, chosen: Chosen
 ) -> list[Candidate]:
-    """Further ground probes: each beside the place that is farthest from ground so far.
+    """Further ground probes, each beside the place that is farthest from ground so far, until all have one near.
 
     Args:
         candidates: ground targets of the side.
         served: where the other probes are.
         have: ground probes there are.
-        count: how many more are wanted; fewer come back when there are no targets with room left.
+        count: how many more are wanted in any case; fewer come back when there are no targets with room left.
         chosen: the side's probes; what is picked is added.
     """
     left = [c for c in candidates if not any(c is taken for taken in chosen.picked)]
@@ -191,10 +191,13 @@ def spread(
     wishes = np.asarray(served if len(served) else have, dtype=float).reshape(-1, 2)
     grounds = [np.asarray(at, dtype=float) for at in have]
     made: list[Candidate] = []
-    while len(made) < count and free.any() and len(wishes):
+    while free.any() and len(wishes):
         far = np.min([np.hypot(*(wishes - at).T) for at in grounds], axis=0) if grounds else np.ones(len(wishes))
         wish = wishes[int(far.argmax())]
-        away = np.hypot(*(spots - wish).T) + 1e9 * ~free
+        away = np.where(free, np.hypot(*(spots - wish).T), np.inf)
+        helps = exceeds(float(far.max()), chosen.limits.ground_target_near_mm) and away.min() < far.max()
+        if len(made) >= count and not helps:
+            break
         pick = left[int(away.argmin())]
         chosen.take(pick)
         made.append(pick)

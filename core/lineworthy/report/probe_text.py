@@ -38,9 +38,8 @@ def verdict(plan: ProbePlan) -> str:
     """One line: whether test reaches what it needs."""
     missed = len(plan.missed_keys)
     if missed:
-        return (
-            f"Not all reached: {counted(missed, 'net')} that test needs {'has' if missed == 1 else 'have'} no target."
-        )
+        verb = "is" if missed == 1 else "are"
+        return f"Not all reached: {counted(missed, 'net')} that test needs {verb} out of reach."
     if not plan.probes and not plan.plugs:
         return "Nothing to probe: no net of the board has a target, and none is known to need one."
     sides = "both sides" if plan.forced else f"the {plan.side.value} alone"
@@ -115,7 +114,9 @@ def _ground(plan: ProbePlan) -> Iterator[tuple[str, str]]:
     yield "Ground", f"{counted(grounds, 'probe')}, {plan.grounds_wanted} wanted; {counted(senses, 'rail')} with a sense"
     if plan.far_signal:
         probe, away = plan.far_signal
-        yield "", f"P{probe.number} ({probe.net}) is farthest from a ground probe: {away:.1f} mm."
+        near = plan.sheet.test_access.ground_target_near_mm
+        much = f", more than the {near:g} mm wanted" if exceeds(away, near) else ""
+        yield "", f"P{probe.number} ({probe.net}) is farthest from a ground probe: {away:.1f} mm{much}."
 
 
 def _force(plan: ProbePlan) -> Iterator[tuple[str, str]]:
