@@ -15,7 +15,7 @@ from lineworthy.amend.fiducials import mark_need, pours_allow, stands_alone
 from lineworthy.amend.plan import Plan
 from lineworthy.amend.space import Kind
 from lineworthy.knowledge.alignment import spans
-from lineworthy.knowledge.localmarks import FinePart, fine_parts
+from lineworthy.knowledge.localmarks import Corner, FinePart, fine_parts
 from lineworthy.knowledge.rings import half_width
 from lineworthy.knowledge.wording import listed, mm
 from lineworthy.model import Side
@@ -28,7 +28,6 @@ SIZES_MM = (1.0, 0.75, 0.5)
 announcement's slides)."""
 
 SPOTS_TRIED = 12
-Corner = tuple[int, int]
 DIAGONALS: tuple[tuple[Corner, Corner], ...] = (((-1, -1), (1, 1)), ((-1, 1), (1, -1)))
 
 
@@ -58,13 +57,28 @@ def plan_local_fiducials(plan: Plan) -> None:
             mark = FiducialMark(plan.reference("FID"), at, side, best.diameter, opening, local=True)
             plan.amendments.append(mark)
             plan.space.reserve(disc(at, mark.keep_out), side)
-        if best.left:
-            least = best.diameter * plan.sheet.fiducials.clear_ring_min_ratio / 2
-            plan.refuse(
-                f"a pair of marks for {listed(best.left)} on the {side.value}",
-                f"no two opposite corners have room within {mm(plan.sheet.fiducials.local_reach_mm)} mm of the lands "
-                f"for a mark of {mm(best.diameter)} mm with a clear ring of {mm(least)} mm",
-            )
+        left = [fine for fine in lacking if fine.part.reference in best.left]
+        if left:
+            wanted = f"a pair of marks for {listed(best.left)} on the {side.value}"
+            plan.refuse(wanted, _why_not(plan, side, left, min(_sizes(plan))))
+
+
+def _why_not(plan: Plan, side: Side, left: Sequence[FinePart], diameter: float) -> str:
+    """What is in the way of the smallest mark at the corner where it comes nearest to fitting."""
+    ring = diameter / 2 * plan.sheet.fiducials.clear_ring_min_ratio
+    need = mark_need(plan.board, side, diameter / 2, ring, 0.0)
+    spots = [fine.beside(corner, diameter / 2 + ring) for fine in left for pair in DIAGONALS for corner in pair]
+    tightest = [(*plan.space.tightest(at, need), at) for at in spots]
+    kind, gap, wanted, at = max(tightest, key=lambda found: round(found[1] - found[2], 6))
+    if gap >= wanted:
+        return (
+            f"no two opposite corners are off copper like a mark and on pours that can give way by {mm(ring)} mm"
+        )
+    lack = f"{mm(gap)} mm" if gap > 0 else "nothing"
+    return (
+        f"a mark of {mm(diameter)} mm comes nearest to fitting {plan.spot(at)}: {lack} left to {kind.value}, "
+        f"{mm(wanted)} mm needed"
+    )
 
 
 def _sizes(plan: Plan) -> list[float]:
@@ -135,8 +149,7 @@ class _Search:
         plan, side, diameter, limits = self.plan, self.side, self.diameter, self.plan.sheet.fiducials
         ring = diameter / 2 * limits.clear_ring_min_ratio
         need = mark_need(plan.board, side, diameter / 2, ring, 0.0)
-        target = fine.on_board([float(v) for v in np.array(corner) * (fine.half + diameter / 2 + ring)])
-        for at in islice(plan.space.nearest(target, need), SPOTS_TRIED):
+        for at in islice(plan.space.nearest(fine.beside(corner, diameter / 2 + ring), need), SPOTS_TRIED):
             if not _near(plan, fine, [at]):
                 return None  # they come in growing distance
             own = fine.own(at) * np.array(corner)

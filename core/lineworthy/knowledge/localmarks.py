@@ -20,6 +20,9 @@ from lineworthy.shapes import Point
 LANDS_MIN = 16
 """Smaller packages than this are placed well enough by the marks of the board (common practice, no source)."""
 
+Corner = tuple[int, int]
+"""A corner of a part in its own frame: left or right, lower or upper, as -1 or 1."""
+
 _LEADED = (Family.QUAD_FLAT, Family.NO_LEAD, Family.SMALL_OUTLINE)
 
 
@@ -43,9 +46,10 @@ class FinePart:
         """A place in the part's own frame, from the middle of its lands."""
         return np.asarray(_turn(-self.part.rotation) @ (np.array(at) - np.array(self.part.at))) - self._middle
 
-    def on_board(self, own: Sequence[float]) -> Point:
-        """The other way round."""
-        x, y = _turn(self.part.rotation) @ (np.array(own) + self._middle) + np.array(self.part.at)
+    def beside(self, corner: Corner, off: float) -> Point:
+        """The place `off` mm outside of a corner of the box round the lands, along both its sides."""
+        own = np.array(corner) * (self.half + off) + self._middle
+        x, y = _turn(self.part.rotation) @ own + np.array(self.part.at)
         return (float(x), float(y))
 
     @property
