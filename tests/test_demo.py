@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import datetime
 import json
 import math
 import shutil
@@ -14,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from lineworthy import Board, Consequence, Finding, review
+from lineworthy import Board, Consequence, Finding, gather, review
 from lineworthy_kicad.reader import read_board
 
 if sys.version_info >= (3, 11):
@@ -115,6 +116,18 @@ def test_parts_keep_their_ids_from_one_state_to_the_other() -> None:
     corrected = {part.reference: part.uid for part in _board(CORRECTED).parts}
     assert len(first) > 100
     assert first.items() <= corrected.items()
+
+
+def test_what_lies_beside_the_board_is_all_used() -> None:
+    beside = gather(FIRST, today=datetime.date(2026, 11, 25))
+    assert beside.parts is not None
+    assert beside.offers is not None
+    result = review(_board(FIRST), beside=beside)
+    assert [finding.check for finding, _ in result.conceded] == ["panel/small-board-unplanned"]
+    found = {(f.check, f.message) for f in result.findings}
+    assert {(f.check, f.message) for f in _findings(FIRST) if f.area not in ("panel", "supply")} <= found
+    assert not [check for check, _ in found if check.startswith("release/concession-")]
+    assert [f for f in result.findings if f.area == "supply" and f.consequence is Consequence.HOLD]
 
 
 @pytest.mark.parametrize("path", [FIRST, CORRECTED], ids=lambda path: path.stem)

@@ -6,6 +6,7 @@
 True
 """
 
+from lineworthy.beside import Beside, gather
 from lineworthy.errors import InputError, LineworthyError, SheetError, UnknownCheckError
 from lineworthy.finding import Consequence, Finding, NotRun, Place
 from lineworthy.model import Board
@@ -15,6 +16,7 @@ from lineworthy.sheet import Sheet, built_in, load
 __version__ = "0.1.0"
 
 __all__ = [
+    "Beside",
     "Board",
     "Consequence",
     "Finding",
@@ -27,6 +29,7 @@ __all__ = [
     "SheetError",
     "UnknownCheckError",
     "built_in",
+    "gather",
     "load",
     "review",
 ]
