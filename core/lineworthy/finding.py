@@ -112,3 +112,8 @@ def centre(shape: BaseGeometry) -> Point:
     """A point inside a shape, for a pin on the map."""
     spot = shape.representative_point() if not shape.is_empty else shape.centroid
     return (spot.x, spot.y) if not spot.is_empty else (0.0, 0.0)
+
+
+def places_of(parts: Iterable[Part]) -> list[Place]:
+    """Where parts are, in the order given, each called by its reference."""
+    return [Place(part.at, part.side, part.reference) for part in parts]

@@ -31,6 +31,8 @@ from lineworthy.knowledge.printed import Printed
 from lineworthy.knowledge.surroundings import Surroundings
 from lineworthy.knowledge.targets import Targets
 from lineworthy.model import Board
+from lineworthy.plans.supply import SupplyRun, supply_run
+from lineworthy.plans.agreement import Agreement
 from lineworthy.project import Project
 from lineworthy.registry import AREAS, Check
 from lineworthy.release.manifest import Manifest
@@ -69,6 +71,12 @@ class Inputs:
     def folder(self) -> Optional[ReleaseFolder]:
         """The release folder, None when not given."""
         return self.beside.folder
+
+    @cached_property
+    def agreement(self) -> Optional[Agreement]:
+        """The release folder against the board, None when no folder is given."""
+        folder = self.beside.folder
+        return None if folder is None else Agreement(self.board, folder)
 
     @property
     def released(self) -> Optional[Manifest]:
@@ -115,6 +123,24 @@ class Inputs:
     def packages(self) -> Packages:
         """Family, pitch and height of each part."""
         return Packages(self.board)
+
+    @cached_property
+    def supply(self) -> Optional[SupplyRun]:
+        """Whether the parts can be bought; None unless offers, quantity, build date and today are given."""
+        boards, build = self.project.build_quantity, self.project.build_date
+        if self.offers is None or boards is None or build is None or self.today is None:
+            return None
+        parts = self.parts or PartsList.from_board(self.board, self.marks)
+        return supply_run(
+            self.board,
+            parts,
+            self.offers,
+            boards=boards,
+            build=build,
+            today=self.today,
+            sheet=self.sheet,
+            packages=self.packages,
+        )
 
 
 @dataclass(frozen=True)

@@ -3,23 +3,19 @@
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Optional
 
 from lineworthy.finding import Consequence, Finding, Place
+from lineworthy.intake.parts_list import PartsList
+from lineworthy.knowledge.buying import bought
 from lineworthy.knowledge.fields import Meaning, maker_part, meaning, order_code, value_is_maker_part
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.wording import counted, listed, natural
-from lineworthy.model import Board, Mount, PadKind, Part
+from lineworthy.model import Board, Part
 from lineworthy.registry import Answers, check
-
-_NOT_BOUGHT = re.compile(
-    r"solder-?jumper|net-?tie|test-?point_(?:pad|tht)|fiducial|(?:mounting|alignment|tooling|guide)[-_ ]?hole|.*logo"
-    r"|.*mouse[-_ ]?bite|.*break[-_ ]?(?:away|line|tab)",
-    re.IGNORECASE,
-)
 
 
 @dataclass(frozen=True)
@@ -38,23 +34,27 @@ class Line:
 
 
 @check("supply/manufacturer-part-missing")
-def manufacturer_part_missing(board: Board, marks: Marks) -> Answers:
+def manufacturer_part_missing(board: Board, marks: Marks, parts: Optional[PartsList] = None) -> Answers:
     """Does every line of the parts list say which manufacturer's part to buy?
 
     Why it matters: a value and a package fit hundreds of parts of differing voltage, material and price. The buyer
     asks, or chooses for you, and what was tested is not what is built.
     What to do: give each part a field with the manufacturer's part number (MPN), and a second one for an alternate.
-    Blind spots: fields are known by their names. A part named only in the package or in a separate parts list is not
-    seen. Whether a number exists or can be bought is not asked. Parts without pads, and those with neither paste nor
-    holes that are no surface parts for the placement machine, are taken for etched copper.
+    Blind spots: fields are known by their names; a parts list counts where it is given. A part named only in the
+    package is not seen. Whether a number exists or can be bought is not asked. Parts without pads, and those with
+    neither paste nor holes that are no surface parts for the placement machine, are taken for etched copper.
     Source: common practice, no source.
     """
     lines = _lines(board, marks)
+    named = (
+        {name for line in parts.lines if line.maker_part for name in line.references} if parts is not None else set()
+    )
     nameless, coded, valued = [], [], []
     for line in lines:
-        if all(maker_part(part) for part in line.parts):
+        without = tuple(part for part in line.parts if not maker_part(part) and part.reference not in named)
+        if not without:
             continue
-        missing = Line(line.value, line.package, tuple(part for part in line.parts if not maker_part(part)))
+        missing = Line(line.value, line.package, without)
         if all(order_code(part) for part in missing.parts):
             coded.append(missing)
         elif all(value_is_maker_part(part) for part in missing.parts):
@@ -75,32 +75,14 @@ def manufacturer_part_missing(board: Board, marks: Marks) -> Answers:
 
 def _lines(board: Board, marks: Marks) -> list[Line]:
     """The parts list as the board gives it."""
-    # a part with fixing holes may be a connector; one with nothing but holes for a single pin is the hole itself
-    holes = {
-        hole.part.uid
-        for hole in marks.holes
-        if hole.part is not None and len({pad.number for pad in hole.part.pads} - {""}) <= 1
-    }
     groups: dict[tuple[str, str], list[Part]] = defaultdict(list)
-    for part in board.parts:
-        listed_part = part.fitted and part.in_parts_list and not part.board_only and part.pads
-        if listed_part and part.uid not in holes and not _is_bare_copper(part, marks):
+    for part in bought(board, marks):
+        if part.fitted:
             groups[part.value.strip(), part.package].append(part)
     return [
         Line(value, package, tuple(sorted(parts, key=lambda part: (natural(part.reference), part.uid))))
         for (value, package), parts in sorted(groups.items())
     ]
-
-
-def _is_bare_copper(part: Part, marks: Marks) -> bool:
-    """Marks, probe lands, jumpers, fingers and logos are etched, not bought."""
-    if _NOT_BOUGHT.match(part.package):
-        return True
-    if part.reference in ("", "REF**") and all(pad.kind is PadKind.UNPLATED for pad in part.pads):
-        return True  # bare holes that nobody gave a reference
-    if not any(pad.paste or pad.hole for pad in part.pads) and not (part.mount is Mount.SURFACE and part.in_placement):
-        return True
-    return all(marks.is_fiducial(pad) or (marks.is_test_point(pad) and pad.hole is None) for pad in part.pads)
 
 
 def _nameless(lines: Sequence[Line], total: int, has_field: bool) -> Answers:

@@ -106,8 +106,10 @@ def _purchases(run: SupplyRun) -> Iterator[str]:
         texts = [line.substitution, _alternates(line)]
         if again:
             texts += [_or_empty(run.reorder_at(line)), _or_empty(run.lifetime_need(line))]
-        yield f'<tr><th scope="row">{_named(line)}</th><td>{markup(line.package)}</td>{numbers}'
-        yield f'<td class="n">{_stock(line)}</td><td>{markup(purchases(line))}</td>' + "".join(map(_tight, short))
+        yield f'<tr><th scope="row">{_named(line)}</th><td class="pack">{markup(line.package)}</td>{numbers}'
+        yield f'<td class="n">{_stock(line)}</td><td class="buy">{markup(purchases(line))}</td>' + "".join(
+            map(_tight, short)
+        )
         yield "".join(f"<td>{markup(text)}</td>" for text in texts) + "</tr>"
     yield "</tbody></table></div></section>"
 
