@@ -34,6 +34,10 @@ TURNED_MM = 0.5
 """Holes that come this near to each other by a half-turn let the board onto the same pins."""
 
 FEW_HOLES = 3
+"""Up to this many bare holes can be meant for pins; more are for screws."""
+
+GROUND_ENOUGH = 3
+"""Leads, open vias and bare lands on ground that do instead of a test pad on it (common practice, no source)."""
 
 BARE = {NetKind.RF: "a radio net", NetKind.CRYSTAL: "a crystal's net", NetKind.FAST: "a fast pair"}
 
@@ -81,10 +85,12 @@ def targets_unlabelled(board: Board, targets: Targets, printed: Printed) -> Answ
         drawing and put the lead on the wrong one.
     What to do: show the pad's reference, or print the net's name beside it.
     Blind spots: any text within 3 mm that belongs to no other part counts as the label, and so does drawn lettering.
-        Whether it says the right thing is not known. Connectors made of test pads are left alone.
+        Whether it says the right thing is not known. Connectors made of test pads are left alone, and so are pads that
+        are on the board and not in the schematic: their reference tells nobody anything.
     Source: common practice, no source.
     """
     pads = [target for target in _per_pad(targets.dedicated) if len(_item(target)[0].pads) <= 2]
+    pads = [target for target in pads if not _is_layout_only(target)]
     texts = {side: _texts(board, printed, side) for side in Side} if pads else {}
     bare = [target for target in pads if not _is_labelled(board, texts, target)]
     if bare:
@@ -157,7 +163,8 @@ def ground_targets_too_few(sheet: Sheet, nets: Nets, targets: Targets) -> Answer
     probed = [target for target in ground if target.kind.is_probed and not falls_short(target.diameter, need)]
     if len(signals) < 2 or not name:
         return
-    if not any(nets.of(target.net).kind is NetKind.GROUND for target in targets.dedicated if target.side is side):
+    made = any(nets.of(target.net).kind is NetKind.GROUND for target in targets.dedicated if target.side is side)
+    if not made and len(probed) < GROUND_ENOUGH:
         yield ground_targets_too_few.finding(
             Consequence.NOTE,
             f"{count} on the {side.value} have test pads and {name} has none{_instead(ground)}",
@@ -233,7 +240,8 @@ def rail_without_sense(sheet: Sheet, nets: Nets, targets: Targets) -> Answers:
         found = targets.of(key.facts.name)
         spots = {target.at for target in found if not falls_short(target.diameter, need)}
         plugged = any(not target.kind.is_probed for target in found)
-        if key.kind is NetKind.POWER and key.facts.source is not Source.FILTERED and len(spots) == 1 and not plugged:
+        fed = key.kind is NetKind.POWER and key.facts.source is not Source.FILTERED
+        if fed and len(spots) == 1 and not plugged and not _is_layout_only(found[0]):
             alone[key.facts.name] = found[0]
     if alone:
         verb = "has" if len(alone) == 1 else "have"
@@ -249,7 +257,12 @@ def rail_without_sense(sheet: Sheet, nets: Nets, targets: Targets) -> Answers:
 
 
 def _is_for_fixture(targets: Targets) -> bool:
-    return len({target.net for target in targets.dedicated}) >= FIXTURE_NETS
+    return len({target.net for target in targets.dedicated if not _is_layout_only(target)}) >= FIXTURE_NETS
+
+
+def _is_layout_only(target: Target) -> bool:
+    """Whether a pad is on the board and not in the schematic, as what somebody added while drawing the board."""
+    return target.own is not None and target.own.board_only
 
 
 @check("test-access/guide-holes-too-few")
