@@ -45,6 +45,29 @@ def ran(place: Path, argv: list[str], **variables: str) -> subprocess.CompletedP
     )
 
 
+# -- the README's examples
+
+
+def examples() -> dict[str, Any]:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    blocks = re.findall(r"^```yaml\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
+    found: dict[str, Any] = {}
+    for block in blocks:
+        found |= yaml.safe_load(block)
+    return found
+
+
+def test_the_examples_name_what_is_there() -> None:
+    shown = examples()
+    ours = next(step for step in shown["steps"] if "lineworthy" in step["uses"])
+    folder = ours["uses"].split("/", 2)[2].split("@")[0]
+    assert (ROOT / folder / "action.yml") == ACTION
+    assert set(ours["with"]) <= set(MANIFEST["inputs"])
+    used = re.findall(r"steps\.lineworthy\.outputs\.(\w+)", str(shown))
+    assert set(used) == {"reports"} == set(MANIFEST["outputs"])
+    assert [hook["id"] for hook in shown["repos"][0]["hooks"]] == [HOOK["id"]]
+
+
 # -- the hook
 
 
