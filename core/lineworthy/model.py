@@ -256,7 +256,12 @@ class Track:
 
 @dataclass(frozen=True, eq=False)
 class Via:
-    """A plated hole between layers `span[0]` and `span[1]`; `tented` says which faces the mask covers."""
+    """A plated hole between layers `span[0]` and `span[1]`.
+
+    Attributes:
+        tented: faces where the mask covers it.
+        landless: layers of its span where only its hole is, because it joins nothing there.
+    """
 
     uid: str
     at: Point
@@ -267,9 +272,10 @@ class Via:
     tented: frozenset[Side] = frozenset()
     filled: bool = False
     diameters: Mapping[str, float] = field(default_factory=dict, repr=False)
+    landless: frozenset[str] = field(default=frozenset(), repr=False)
 
     def diameter_on(self, layer: str) -> float:
-        """Copper diameter on one layer; differs from `diameter` only where the document says so."""
+        """Copper diameter on one layer with a land; differs from `diameter` only where the document says so."""
         return self.diameters.get(layer, self.diameter)
 
 

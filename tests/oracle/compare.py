@@ -36,6 +36,7 @@ from mismatch import (
 )
 from shapely.geometry.base import BaseGeometry
 
+from lineworthy.knowledge.copper import landed
 from lineworthy.model import Board, Marking, MarkingRole, Side
 
 EDGE = "Edge.Cuts"
@@ -171,6 +172,8 @@ def vias(board: Board, facts: Facts) -> Found:
         yield from apart(label, "drill", mm(theirs["drill"]), ours.drill)
         for layer, diameter in theirs["diameters"].items():
             yield from apart(label, f"diameter on {layer}", mm(diameter), ours.diameter_on(layer))
+        if "lands" in theirs:
+            yield from unequal(label, "lands", sorted(theirs["lands"]), sorted(landed(board, ours)))
         yield from unequal(label, "span", theirs["span"], list(ours.span))
         yield from unequal(label, "net", theirs["net"], ours.net)
         yield from unequal(label, "tented", sorted(theirs["tented"]), sorted(side.value for side in ours.tented))

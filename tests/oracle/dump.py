@@ -291,6 +291,7 @@ def _via(via, board):
         "uid": via.m_Uuid.AsString(),
         "at": _at(via.GetPosition()),
         "diameters": {pcbnew.LSET.Name(layer): via.GetWidth(layer) for layer in layers},
+        "lands": [pcbnew.LSET.Name(layer) for layer in layers if via.FlashLayer(layer)],
         "drill": via.GetDrillValue(),
         "span": [pcbnew.LSET.Name(via.TopLayer()), pcbnew.LSET.Name(via.BottomLayer())],
         "net": via.GetNetname(),

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from lineworthy.finding import Consequence, Finding, Place, centre
 from lineworthy.geometry import TOL_MM, depth, falls_short, spine
-from lineworthy.knowledge.copper import Piece, spanned
+from lineworthy.knowledge.copper import Piece, landed
 from lineworthy.knowledge.edge import EdgeCopper, Near
 from lineworthy.knowledge.naming import quoted
 from lineworthy.knowledge.wording import counted, listed, mm, natural
@@ -280,11 +280,13 @@ def ring_too_thin(board: Board, sheet: Sheet) -> Answers:
 
 def _via_rings(board: Board, sheet: Sheet) -> Iterator[Ring]:
     for via in board.vias:
-        diameter, layer = min((via.diameter_on(name), n) for n, name in enumerate(spanned(board, via)))
+        if not landed(board, via):
+            continue
+        diameter, layer = min((via.diameter_on(name), n) for n, name in enumerate(landed(board, via)))
         width = (diameter - via.drill) / 2
         if falls_short(width, sheet.bare_board.via_ring_min_mm):
             form = f"{mm(diameter)} mm land with {mm(via.drill)} mm hole"
-            yield Ring(via, via.at, width, spanned(board, via)[layer], f"via {via.net}".strip(), form, VIA_RING)
+            yield Ring(via, via.at, width, landed(board, via)[layer], f"via {via.net}".strip(), form, VIA_RING)
 
 
 def _pad_rings(board: Board, sheet: Sheet) -> Iterator[Ring]:

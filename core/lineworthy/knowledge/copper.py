@@ -80,7 +80,7 @@ def _vias(board: Board) -> Iterator[Piece]:
     points = np.asarray(shapely.points(np.array([via.at for via in board.vias]).reshape(-1, 2)), dtype=object)
     for via, point in zip(board.vias, points):
         seen: set[tuple[Optional[Side], float]] = set()
-        for layer in spanned(board, via):
+        for layer in landed(board, via):
             key = (board.side_of(layer), via.diameter_on(layer))
             if key not in seen:
                 seen.add(key)
@@ -93,6 +93,12 @@ def _pours(board: Board) -> Iterator[Piece]:
             closed = np.vstack([ring, ring[:1]])
             for first in range(0, len(closed) - 1, CHUNK):
                 yield Piece("pour", area, shapely.LineString(closed[first : first + CHUNK + 1]), 0.0, area.layer)
+
+
+def landed(board: Board, via: Via) -> tuple[str, ...]:
+    """The copper layers where a via has a land, from the top down."""
+    through = spanned(board, via)
+    return tuple(layer for layer in through if layer not in via.landless) if via.landless else through
 
 
 def spanned(board: Board, via: Via) -> tuple[str, ...]:

@@ -3,25 +3,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Optional, Union
 
 import numpy as np
 import shapely
 from shapely import Polygon
 
-from lineworthy.model import CopperArea, Graphic, KeepOut, LayerKind, Side, Track, Via
+from lineworthy.model import CopperArea, Graphic, KeepOut, LayerKind, Part, Side, Track, Via
 from lineworthy.shapes import Area, Coords, polygonal
 from lineworthy_kicad.reader.drawn import filled_area
 from lineworthy_kicad.reader.layers import BOTTOM_COPPER, TOP_COPPER, Layers
 from lineworthy_kicad.reader.nets import Nets
 from lineworthy_kicad.reader.points import BOARD_FRAME, Frame, at_of, check_arc, child_xy, points_of
-from lineworthy_kicad.reader.sexpr import Node, each, kids, maybe_number, maybe_word, word
+from lineworthy_kicad.reader.sexpr import Node, each, flag, kids, maybe_number, maybe_word, word
 
 ZoneItem = Union[CopperArea, KeepOut, Graphic]
 
 _BANS = {"tracks": "tracks", "vias": "vias", "pads": "pads", "copperpour": "pour", "footprints": "parts"}
+TOUCH_MM = 1e-6
+"""The editor's grid: copper that comes exactly up to other copper is not joined to it."""
+
 _STROKED_FILLS_UNTIL = 20220131
 """Before this format version a fill could be meant to be drawn with a pen of the zone's smallest width."""
 
@@ -66,7 +69,40 @@ def via(node: Node, nets: Nets, layers: Layers, tenting: frozenset[Side]) -> Via
         tented=sides_of(inner.get("tenting"), tenting),
         filled=maybe_word(inner.get("filling")) == "yes",
         diameters=_stack(inner.get("padstack"), layers, diameter),
+        landless=_without_lands(node, inner, layers, ends),
     )
+
+
+def _without_lands(node: Node, inner: Mapping[str, Node], layers: Layers, ends: list[str]) -> frozenset[str]:
+    """Layers where a via has no land unless a track ends on it there, when its designer wants unused lands removed."""
+    if flag(node, "start_end_only"):
+        return frozenset(layers.copper) - set(ends)
+    if not flag(node, "remove_unused_layers"):
+        return frozenset()
+    kept = set(_words(inner.get("zone_layer_connections")))
+    kept.update(ends if flag(node, "keep_end_layers") else ())
+    return frozenset(layers.copper) - kept
+
+
+def settled_vias(vias: Sequence[Via], tracks: Sequence[Track], parts: Sequence[Part], layers: Layers) -> list[Via]:
+    """The vias with lands on those layers where a track ends on them, or a pad or via of the same net touches them."""
+    doubtful = [via for via in vias if via.landless]
+    if not doubtful:
+        return list(vias)
+    ends = [(shapely.Point(end), (track.layer,), track.net) for track in tracks for end in (track.start, track.end)]
+    pads = [(pad.extent, tuple(pad.copper), pad.net) for part in parts for pad in part.pads if pad.copper]
+    discs = [(shapely.Point(via.at).buffer(via.diameter / 2), layers.copper, via.net) for via in vias]
+    touching = [*ends, *pads, *discs]
+    spots = shapely.points(np.array([via.at for via in doubtful]))
+    reach = np.array([via.diameter / 2 for via in doubtful]) - TOUCH_MM
+    joined: dict[str, set[str]] = {}
+    tree = shapely.STRtree([shape for shape, _, _ in touching])
+    own = {id(via): len(ends) + len(pads) + n for n, via in enumerate(vias)}
+    for i, j in zip(*tree.query(spots, predicate="dwithin", distance=reach)):
+        via, (_, names, net) = doubtful[i], touching[j]
+        if net == via.net and j != own[id(via)]:
+            joined.setdefault(via.uid, set()).update(names)
+    return [replace(via, landless=via.landless - joined.get(via.uid, set())) for via in vias]
 
 
 def _stack(node: Optional[Node], layers: Layers, front: float) -> dict[str, float]:

@@ -145,7 +145,7 @@ class Reading:
             copper_layers=self.layers.copper,
             parts=tuple(parts),
             tracks=tuple(self.tracks),
-            vias=tuple(self.vias),
+            vias=tuple(copper.settled_vias(self.vias, self.tracks, parts, self.layers)),
             areas=tuple(self.areas),
             keepouts=tuple(self.keepouts),
             markings=tuple(resolver.markings(self.texts)),

@@ -1,0 +1,127 @@
+# SPDX-License-Identifier: MIT
+"""The gaps between copper of different nets, layer by layer, with true shapes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Union
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from lineworthy.geometry import TOL_MM, Floats, Indices
+from lineworthy.knowledge.copper import CHUNK, landed
+from lineworthy.model import Board, CopperArea, Graphic, LayerKind, Pad, Part, Track, Via
+from lineworthy.shapes import Point
+
+WIDE_MM = 0.3
+"""Half the width from which a track or via is looked up apart from the others: its reach is so much larger."""
+
+Owner = Union[tuple[Part, Pad], Track, Via, CopperArea, Graphic]
+
+
+@dataclass(frozen=True, eq=False)
+class Gap:
+    """Two pieces of copper of different nets on one layer, and how far they are apart (0 where they touch), mm."""
+
+    layer: str
+    width: float
+    at: Point
+    one: Owner
+    other: Owner
+
+
+@dataclass(frozen=True, eq=False)
+class Layer:
+    """The copper of one layer: geometry i reaches `half[i]` mm beyond `shapes[i]` on all sides, and is of `net[i]`.
+
+    Nets are numbered; copper without a net has a number of its own for each item, as it may touch nothing.
+    """
+
+    name: str
+    shapes: npt.NDArray[np.object_]
+    half: Floats
+    net: Indices
+    owners: list[Owner]
+
+
+def layers(board: Board) -> Iterator[Layer]:
+    """The copper of each layer that has some."""
+    for name in board.copper_layers:
+        rows = list(_rows(board, name))
+        if rows:
+            numbers: dict[object, int] = {}
+            net = [numbers.setdefault(_net(owner) or id(_whose(owner)), len(numbers)) for _, _, owner in rows]
+            shapes = np.empty(len(rows), dtype=object)
+            shapes[:] = [row[0] for row in rows]
+            half = np.array([row[1] for row in rows])
+            yield Layer(name, shapes, half, np.array(net, dtype=np.intp), [row[2] for row in rows])
+
+
+def gaps_below(layer: Layer, limit: float) -> list[Gap]:
+    """Every pair of pieces of different nets that is nearer than `limit` mm, nearest first."""
+    wide = layer.half > WIDE_MM
+    small, large = np.flatnonzero(~wide), np.flatnonzero(wide)
+    pairs = [_pairs(layer, ours, theirs, limit) for ours, theirs in ((small, small), (large, small), (large, large))]
+    i, j, width = (np.concatenate(column) for column in zip(*pairs))
+    ways = shapely.shortest_line(layer.shapes[i], layer.shapes[j])
+    places = shapely.get_coordinates(ways).reshape(-1, 2, 2).mean(axis=1)
+    found = [
+        Gap(layer.name, float(w), (float(x), float(y)), layer.owners[a], layer.owners[b])
+        for a, b, w, (x, y) in zip(i, j, width, places)
+    ]
+    return sorted(found, key=lambda gap: (round(gap.width, 6), gap.at))
+
+
+def _pairs(layer: Layer, ours: Indices, theirs: Indices, limit: float) -> tuple[Indices, Indices, Floats]:
+    """Pairs among some pieces: looked up by their boxes, then by net, and only then measured."""
+    if not len(ours) or not len(theirs):
+        nothing = np.zeros(0, dtype=np.intp)
+        return nothing, nothing, np.zeros(0)
+    reach = limit + layer.half[ours] + layer.half[theirs].max()
+    left, bottom, right, top = shapely.bounds(layer.shapes[ours]).T
+    boxes = shapely.box(left - reach, bottom - reach, right + reach, top + reach)
+    i, j = shapely.STRtree(layer.shapes[theirs]).query(boxes)
+    i, j = ours[i], theirs[j]
+    kept = layer.net[i] != layer.net[j]
+    if ours is theirs:
+        kept &= i < j
+    i, j = i[kept], j[kept]
+    width = np.maximum(shapely.distance(layer.shapes[i], layer.shapes[j]) - layer.half[i] - layer.half[j], 0.0)
+    near = width < limit - TOL_MM
+    return i[near], j[near], width[near]
+
+
+def _net(owner: Owner) -> str:
+    return owner[1].net if isinstance(owner, tuple) else owner.net
+
+
+def _whose(owner: Owner) -> object:
+    """Copper without a net: pads and drawings of one part belong together."""
+    if isinstance(owner, tuple):
+        return owner[0]
+    return owner
+
+
+def _rows(board: Board, name: str) -> Iterator[tuple[BaseGeometry, float, Owner]]:
+    for item in board.pads:
+        if name in item[1].copper:
+            yield item[1].copper[name], 0.0, item
+    for track in board.tracks:
+        if track.layer == name:
+            yield shapely.LineString(track.path), track.width / 2, track
+    for via in board.vias:
+        if name in landed(board, via):
+            yield shapely.Point(via.at), via.diameter_on(name) / 2, via
+    for area in board.areas:
+        if area.layer == name:
+            for ring in area.rings:
+                closed = np.vstack([ring, ring[:1]])
+                for first in range(0, len(closed) - 1, CHUNK):
+                    yield shapely.LineString(closed[first : first + CHUNK + 1]), 0.0, area
+    for graphic in board.graphics:
+        if graphic.layer.kind is LayerKind.COPPER and graphic.layer.name == name:
+            yield graphic.shape, 0.0, graphic
