@@ -31,8 +31,8 @@ from lineworthy.knowledge.printed import Printed
 from lineworthy.knowledge.surroundings import Surroundings
 from lineworthy.knowledge.targets import Targets
 from lineworthy.model import Board
-from lineworthy.plans.supply import SupplyRun, supply_run
 from lineworthy.plans.agreement import Agreement
+from lineworthy.plans.supply import SupplyRun, supply_run
 from lineworthy.project import Project
 from lineworthy.registry import AREAS, Check
 from lineworthy.release.manifest import Manifest
@@ -267,6 +267,27 @@ def reconsider(before: Review, beside: Beside, checks: Sequence[Check] = CHECKS)
         dict(before.seconds),
     )
     return _concluded(run, Inputs(before.board, before.sheet, beside), asked, checks, None)
+
+
+def against(
+    before: Review, board: Board, progress: Optional[Progress] = None
+) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
+    """All that was found before, and all that is found on a changed state of the same board, by checks that compare.
+
+    Left out are what was released and the concessions: they are about the board as it was, and any change contradicts
+    them.
+
+    Args:
+        before: the review of the board as it was.
+        board: the board as it would be.
+        progress: told before each check.
+    """
+    beside = replace(before.beside, folder=None, released=None, concessions=())
+    now = review(board, before.sheet, beside=beside, progress=progress)
+    left = {item.check for item in now.not_run} - {item.check for item in before.not_run}
+    left |= {item.id for item in _late(CHECKS)}
+    was = tuple(finding for finding, _ in before.every if finding.check not in left)
+    return was, tuple(finding for finding in now.findings if finding.check not in left)
 
 
 @dataclass

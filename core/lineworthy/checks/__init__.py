@@ -3,6 +3,7 @@
 
 from lineworthy.checks import (
     bare_board,
+    bare_board_copper,
     fiducials,
     fiducials_each,
     fiducials_set,
@@ -50,6 +51,7 @@ CHECKS: tuple[Check, ...] = (
     *spacing.CHECKS,
     *solder.CHECKS,
     *bare_board.CHECKS,
+    *bare_board_copper.CHECKS,
     *release.CHECKS,
     *revision_guard.CHECKS,
     *release_concessions.CHECKS,

@@ -17,7 +17,7 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.knowledge.copper import spanned
+from lineworthy.knowledge.copper import landed, spanned
 from lineworthy.model import Board, Hole, Layer, LayerKind, Marking, Side
 from lineworthy.shapes import Area, Point, disc, polygonal, quad_segs
 
@@ -145,7 +145,7 @@ class Made:
         for width in sorted({track.width for track in tracks}):
             lines = [shapely.LineString(track.path) for track in tracks if track.width == width]
             yield from shapely.buffer(np.array(lines), width / 2, quad_segs=quad_segs(width / 2))
-        yield from (disc(via.at, via.diameter_on(name)) for via in board.vias if name in spanned(board, via))
+        yield from (disc(via.at, via.diameter_on(name)) for via in board.vias if name in landed(board, via))
         yield from (area.fill for area in board.areas if area.layer == name)
 
     def _mask(self, layer: MadeLayer) -> Iterator[BaseGeometry]:

@@ -21,7 +21,7 @@ from shapely.geometry.base import BaseGeometry
 from lineworthy.intake.folder import Plot
 from lineworthy.intake.plotnames import LAST
 from lineworthy.knowledge.made import Made, MadeLayer
-from lineworthy.model import LayerKind
+from lineworthy.model import LayerKind, Marking
 from lineworthy.shapes import Area, Point, polygonal
 
 EDGE_MM = 0.02
@@ -113,7 +113,7 @@ class PlotMatches:
 
     def __init__(self, made: Made, plots: Sequence[Plot]) -> None:
         self._made = made
-        self._plots = [(plot, layer) for plot in plots if (layer := self._layer(plot)) is not None]
+        self._plots = [(plot, layer) for plot in plots if (layer := self.layer_of(plot)) is not None]
 
     @property
     def layers(self) -> Mapping[MadeLayer, list[Plot]]:
@@ -143,7 +143,26 @@ class PlotMatches:
         """Every plot of a made layer, by file name."""
         return tuple(self._match(plot, layer) for plot, layer in sorted(self._plots, key=lambda item: item[0].name))
 
-    def _layer(self, plot: Plot) -> Optional[MadeLayer]:
+    def texts_lost(self, match: PlotMatch) -> tuple[Marking, ...]:
+        """Texts of a layer where its plot draws nothing at all; those over openings of the mask are passed over."""
+        got = affinity.translate(drawn(match.plot), -self.origin[0], -self.origin[1])
+        bare = self._made.area(match.layer)
+        texts = [text for text in self._made.texts(match.layer) if not text.knockout and _is_lettering(text.text)]
+        if match.layer.kind is LayerKind.LEGEND:
+            openings = self._made.area(MadeLayer(LayerKind.MASK, match.layer.side))
+            texts = [text for text in texts if not shapely.intersects(openings, text.extents)]
+        board = self._made.area(MadeLayer(LayerKind.OUTLINE))
+        shapely.prepare(got)
+        shapely.prepare(bare)
+        return tuple(
+            text
+            for text in texts
+            if not shapely.intersects(got, text.extents)
+            and not shapely.intersects(bare, text.extents)
+            and (board.is_empty or shapely.intersects(board, text.extents))
+        )
+
+    def layer_of(self, plot: Plot) -> Optional[MadeLayer]:
         """The board's own name of the layer; None when the board has no such layer."""
         layer = plot.layer
         if layer is None:
@@ -214,6 +233,11 @@ class PlotMatches:
             return 1.0
         lacking = shapely.difference(shapely.difference(wanted, got, grid_size=1e-4), blurred).area
         return float((off + lacking) / size)
+
+
+def _is_lettering(text: str) -> bool:
+    """Whether a text has a character that prints in any font."""
+    return any(character.isascii() and character.isalnum() for character in text)
 
 
 def drawn(plot: Plot) -> Area:
