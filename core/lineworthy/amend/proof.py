@@ -28,7 +28,7 @@ from lineworthy.model import (
     Part,
     Side,
 )
-from lineworthy.review import Progress, Review, review
+from lineworthy.review import Progress, Review, against, review
 from lineworthy.shapes import disc
 from lineworthy.sheet import Sheet
 
@@ -69,8 +69,7 @@ def prove(
         before: the review of the board as it is, to save doing it again.
         progress: told before each check.
     """
-    old = (before or review(board, sheet)).findings
-    new = review(amended(board, amendments, measure), sheet, progress=progress).findings
+    old, new = against(before or review(board, sheet), amended(board, amendments, measure), progress)
     went, came = _only_in(old, new), _only_in(new, old)
     left: list[Finding] = []
     holds = {(f.area, f.consequence) for f in went}

@@ -24,9 +24,7 @@ def concession_unused(matched: Matched) -> Answers:
     Blind spots: a check that was not asked, or could not run in full, says nothing about its concessions.
     Source: the concession file; the practice of keeping concessions reviewed, ISO 9000 vocabulary.
     """
-    yield from _told(
-        concession_unused, matched.unused, ("accepts nothing found", "accept nothing found")
-    )
+    yield from _told(concession_unused, matched.unused, ("accepts nothing found", "accept nothing found"))
 
 
 @check("release/concession-outdated")
