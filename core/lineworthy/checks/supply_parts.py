@@ -10,7 +10,8 @@ from typing import Optional
 from lineworthy.finding import Consequence, Finding, places_of
 from lineworthy.intake.offers import Offers, part_key
 from lineworthy.intake.parts_list import PartsList
-from lineworthy.knowledge.fields import Meaning, main_part, meaning
+from lineworthy.knowledge.buying import bought
+from lineworthy.knowledge.fields import Meaning, main_part, meaning, reads_like_maker_part, value_is_maker_part
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.packages import reference_letters
 from lineworthy.knowledge.packages_agree import chip_sizes, number_sizes, same_package
@@ -66,6 +67,39 @@ def part_with_two_values(board: Board, marks: Marks, parts: Optional[PartsList])
             names = [name for _, group in values for name in group]
             what = f"{number} stands for {counted(len(values), 'value')}: {told}"
             yield _finding(part_with_two_values, Consequence.QUERY, board, names, what, detail=number)
+
+
+@check("supply/value-names-another-part")
+def value_names_another_part(board: Board, marks: Marks) -> Answers:
+    """Does a part's value name one manufacturer's part, and its field for the number another?
+
+    Why it matters: fields are copied with a part and then only the value is changed. The number is what is bought.
+    What to do: correct the field, or the value.
+    Blind spots: only where the value reads like a manufacturer's part. Numbers that begin alike pass, and so does one
+    that holds the other. Some makers order by numbers that have nothing of the type: it is a note, unless another part
+    on the board has that number and a value that goes with it.
+    Source: the document itself.
+    """
+    numbered = [(part, main_part(part.fields)) for part in bought(board, marks) if part.fitted]
+    numbered = [(part, number) for part, number in numbered if number and value_is_maker_part(part)]
+    rightly = {part_key(number) for part, number in numbered if _alike(part.value, number)}
+    found: dict[tuple[str, str], list[str]] = defaultdict(list)
+    for part, number in numbered:
+        if reads_like_maker_part(number) and not _alike(part.value, number):
+            found[part.value.strip(), number].append(part.reference)
+    for (value, number), names in sorted(found.items(), key=lambda item: natural(min(item[1], key=natural))):
+        copied = part_key(number) in rightly
+        what = f"{listed(names)}: the value is {value}, the manufacturer part {number}"
+        what += ", which another part of the board is" if copied else ""
+        grave = Consequence.QUERY if copied else Consequence.NOTE
+        yield _finding(value_names_another_part, grave, board, names, what, detail=f"{value} {number}")
+
+
+def _alike(value: str, number: str) -> bool:
+    """Whether two numbers begin alike for half of the shorter one, or one holds the other."""
+    one, other = part_key(value), part_key(number)
+    common = next((n for n, (a, b) in enumerate(zip(one, other)) if a != b), min(len(one), len(other)))
+    return one in other or other in one or 2 * common >= min(len(one), len(other))
 
 
 @check("supply/part-in-two-packages")
@@ -192,6 +226,7 @@ def _finding(
 CHECKS = (
     part_number_other_size,
     part_with_two_values,
+    value_names_another_part,
     part_in_two_packages,
     alternate_differs,
     same_value_two_parts,

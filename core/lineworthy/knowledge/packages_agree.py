@@ -131,7 +131,7 @@ _MAKERS: tuple[tuple[re.Pattern[str], dict[str, str]], ...] = (
         {"1": "0201", "2": "0402", "3": "0603", "6": "0805", "8": "1206", "14": "1210"},
     ),
 )
-_SPELT = re.compile(r"(?:[A-Z]{1,5}-?(\d{4}|01005)(?=[A-Z\-])|(?:CRCW|RMCF|RMCP|ERA|TNPW)(\d{4}))")
+_SPELT = re.compile(r"(?:[A-Z]{0,5}-?(\d{4}|01005)(?=[A-Z\-])|(?:CRCW|RMCF|RMCP|ERA|TNPW)(\d{4}))")
 
 
 def number_sizes(maker_part: str) -> tuple[str, ...]:
