@@ -7,7 +7,11 @@ import argparse
 import sys
 from pathlib import Path
 
+from lineworthy import project
 from lineworthy.amend import Amendment, FiducialMark, MarkingText, Offer, ProbePad, Wanted, amended, offer
+from lineworthy.beside import Beside
+from lineworthy.cli.command import declare_sheet
+from lineworthy.cli.inputs import sheet_of
 from lineworthy.errors import LineworthyError
 from lineworthy.files import write_atomic
 from lineworthy.finding import Place
@@ -16,9 +20,10 @@ from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.targets import Targets
 from lineworthy.model import Board
 from lineworthy.progress import ProgressBar
+from lineworthy.project import Project
 from lineworthy.report import before_after
 from lineworthy.report.safe import visible
-from lineworthy.sheet import TIERS, Sheet, load
+from lineworthy.sheet import Sheet
 from lineworthy_kicad.hosts.file_host import FileHost
 from lineworthy_kicad.hosts.write import written
 from lineworthy_kicad.reader import parse_board, read_board
@@ -80,17 +85,18 @@ class AmendCommand:
         parser.add_argument("--tooling-holes", action="store_true", help="guide holes for a test fixture")
         parser.add_argument("-o", "--out", type=Path, metavar="OUT", help="the board file to write")
         parser.add_argument("--in-place", action="store_true", help="add to BOARD itself and keep a numbered copy")
-        parser.add_argument("--sheet", default="standard", metavar="F", help=f"{', '.join(TIERS)} or a TOML file")
+        declare_sheet(parser)
         parser.add_argument("--dry-run", action="store_true", help="say what would be inserted, write no board")
         parser.add_argument("--picture", type=Path, metavar="FILE", help="draw the board before and after as HTML")
 
     def run(self, options: argparse.Namespace) -> int:
         """Plans, proves, draws, writes; raises LineworthyError when nothing can be written."""
         _checked(options)
-        sheet = load(options.sheet)
+        settings = project.load(project.beside(Path(options.board)))
+        sheet = sheet_of(options, Beside(project=settings))
         host = FileHost(options.board, options.out)
         board = _read(host)
-        made = _offer(board, sheet, _wanted(board, sheet, options))
+        made = _offer(board, sheet, _wanted(board, sheet, options, settings))
         for amendment in made.amendments:
             print(f"{'would insert' if options.dry_run else 'insert'}: {_described(amendment)}")
         for finding in made.proof.gone:
@@ -139,13 +145,13 @@ def _read(host: FileHost) -> Board:
         bar.clear()
 
 
-def _wanted(board: Board, sheet: Sheet, options: argparse.Namespace) -> Wanted:
+def _wanted(board: Board, sheet: Sheet, options: argparse.Namespace, settings: Project) -> Wanted:
     nets: list[str] = []
     for given in options.test_pads:
         if given in board.pads_by_net:  # a net's name may hold commas
             nets.append(given)
         elif given == KEY_NETS:
-            nets += _unreached(board, sheet)
+            nets += _unreached(board, sheet, settings)
         else:
             nets += [name.strip() for name in given.split(",") if name.strip()]
     return Wanted(
@@ -159,10 +165,11 @@ def _wanted(board: Board, sheet: Sheet, options: argparse.Namespace) -> Wanted:
     )
 
 
-def _unreached(board: Board, sheet: Sheet) -> list[str]:
+def _unreached(board: Board, sheet: Sheet, settings: Project) -> list[str]:
     """The nets that production test needs and no probe reaches."""
+    nets = Nets(board, settings.nets, settings.key_nets, settings.key_net_classes)
     targets, need = Targets(board, Marks(board)), sheet.test_access.target_min_mm
-    return [key.facts.name for key in Nets(board).keys if not targets.reach(key.facts.name, need)]
+    return [key.facts.name for key in nets.keys if not targets.reach(key.facts.name, need)]
 
 
 def _offer(board: Board, sheet: Sheet, wanted: Wanted) -> Offer:
