@@ -157,6 +157,8 @@ def test_a_text_beside_the_pad_on_its_side_is_its_label() -> None:
     assert len(ask(targets_unlabelled, *pads, markings=(marking("SDA", (10, 12), LEGEND_BOTTOM),))[0].places) == 2
     assert len(ask(targets_unlabelled, *pads, markings=(marking("R1", (10, 12), part_uid="part-R1"),))[0].places) == 2
     assert len(ask(targets_unlabelled, *pads, markings=(marking("SDA", (10, 12), hidden=True),))[0].places) == 2
+    address = marking("see our page on the web", (10, 12))
+    assert len(ask(targets_unlabelled, *pads, markings=(address,))[0].places) == 2
 
 
 @pytest.mark.parametrize(("apart", "count"), [(3.0, 0), (3.01, 1)])

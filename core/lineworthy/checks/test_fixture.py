@@ -20,12 +20,15 @@ from lineworthy.knowledge.nets import NetKind, Nets, Source
 from lineworthy.knowledge.printed import Printed
 from lineworthy.knowledge.targets import Target, Targets
 from lineworthy.knowledge.wording import counted, listed, mm, natural
-from lineworthy.model import Board, Net, Pad, Part, Side, Via
+from lineworthy.model import Board, Marking, Net, Pad, Part, Side, Via
 from lineworthy.registry import Answers, Check, check
 from lineworthy.sheet import Sheet
 
 LABEL_REACH_MM = 3.0
 """A text farther from a pad than this is not read as its label (common practice, no source)."""
+
+LABEL_CHARS = 16
+"""A longer text is a sentence or an address and no pad's name (common practice, no source)."""
 
 FIXTURE_NETS = 8
 """From this many nets with test pads on, somebody means to build a fixture; fewer are for a bench and a hand."""
@@ -84,7 +87,7 @@ def targets_unlabelled(board: Board, targets: Targets, printed: Printed) -> Answ
     Why it matters: whoever brings up or repairs a board looks for the pad by its name; without one they count pads on a
         drawing and put the lead on the wrong one.
     What to do: show the pad's reference, or print the net's name beside it.
-    Blind spots: any text within 3 mm that belongs to no other part counts as the label, and so does drawn lettering.
+    Blind spots: any short text within 3 mm that belongs to no other part counts as the label, as does drawn lettering.
         Whether it says the right thing is not known. Connectors made of test pads are left alone, and so are pads that
         are on the board and not in the schematic: their reference tells nobody anything.
     Source: common practice, no source.
@@ -117,11 +120,7 @@ class _Texts(NamedTuple):
 
 def _texts(board: Board, printed: Printed, side: Side) -> _Texts:
     """Texts on made layers, and drawn lettering: labels that a tool drew as parts without pads, mostly."""
-    found = [
-        (text.extents, text.part_uid)
-        for text in board.markings
-        if text.layer.side is side and text.layer.is_made and not text.hidden and text.text.strip()
-    ]
+    found = [(text.extents, text.part_uid) for text in board.markings if text.layer.side is side and _is_label(text)]
     drawn = [graphic for graphic in board.graphics if graphic.layer.side is side and graphic.layer.is_made]
     lettering = {id(graphic) for graphic in printed.artwork}
     found += [
@@ -130,6 +129,11 @@ def _texts(board: Board, printed: Printed, side: Side) -> _Texts:
         if id(graphic) in lettering or (graphic.part_uid and printed.owner(graphic) is None)
     ]
     return _Texts(shapely.STRtree([shape for shape, _ in found]), [owner for _, owner in found])
+
+
+def _is_label(text: Marking) -> bool:
+    """Whether a text can be seen and is short enough to be the name of something."""
+    return text.layer.is_made and not text.hidden and 0 < len(text.text.strip()) <= LABEL_CHARS
 
 
 def _is_labelled(board: Board, texts: Mapping[Side, _Texts], target: Target) -> bool:
