@@ -17,8 +17,8 @@ from lineworthy.model import Board, LayerKind
 from lineworthy.plans.agreement import NO_FOLDER, Agreement
 from lineworthy.registry import Answers, check
 
-SIZE_MM = 0.3
-"""A job file's size of the board may include the width of the outline's pen on both sides."""
+SIZE_MM = 0.05
+"""Rounding of a size; it may also include the width of the outline's pen."""
 
 _BUILDING = (LayerKind.COPPER, LayerKind.MASK, LayerKind.OUTLINE)
 
@@ -232,8 +232,8 @@ def _disagreements(agreement: Agreement, job: JobFile) -> Iterator[tuple[str, st
     if job.size is not None and not outline.is_empty:
         left, bottom, right, top = outline.bounds
         size = right - left, top - bottom
-        off = max(abs(a - b) for a, b in zip(job.size, size))
-        if off > SIZE_MM:
+        over = [said - real for said, real in zip(job.size, size)]
+        if min(over) < -SIZE_MM or max(over) > _pen(agreement) + SIZE_MM:
             said, real = (" x ".join(mm(value) for value in pair) for pair in (job.size, size))
             yield "size", f"says the board measures {said} mm, it measures {real} mm"
     if job.thickness is not None and abs(job.thickness - board.stackup.thickness) > 0.01:
@@ -259,6 +259,12 @@ def _disagreements(agreement: Agreement, job: JobFile) -> Iterator[tuple[str, st
             and not plot.by_name
         ):
             yield plot.name, f"says {plot.name} is {said_layer.title}, the file itself says {plot.layer.title}"
+
+
+def _pen(agreement: Agreement) -> float:
+    """The widest pen the outline is drawn with, mm."""
+    profiles = [plot for plot in agreement.own_plots if plot.layer is not None and plot.layer.kind is LayerKind.OUTLINE]
+    return max((drawn.diameter for plot in profiles for drawn in plot.gerber.drawn), default=0.0)
 
 
 def _other(count: int) -> str:

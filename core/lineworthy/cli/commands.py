@@ -8,6 +8,7 @@ from lineworthy.cli.compare import CompareCommand
 from lineworthy.cli.concede import ConcedeCommand
 from lineworthy.cli.explain import ExplainCommand
 from lineworthy.cli.probes import ProbesCommand
+from lineworthy.cli.release import ReleaseCommand
 from lineworthy.cli.review import ReviewCommand
 from lineworthy.cli.sheet import SheetCommand
 from lineworthy.cli.supply import SupplyCommand
@@ -17,6 +18,7 @@ def commands(read: ReadBoard) -> tuple[Command, ...]:
     """The commands, made with what reads a board."""
     return (
         ReviewCommand(read),
+        ReleaseCommand(read),
         ConcedeCommand(read),
         CompareCommand(read),
         ProbesCommand(read),
