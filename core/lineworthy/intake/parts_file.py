@@ -13,10 +13,12 @@ from lineworthy.intake.columns import Column, column, letters, perhaps_reference
 from lineworthy.intake.numbers import decimal, whole
 from lineworthy.intake.parts_list import Alternate, PartsLine, PartsList
 from lineworthy.intake.table import Row, Table, Unread, read_table, table_in
-from lineworthy.knowledge.fields import is_placeholder
+from lineworthy.knowledge.fields import is_placeholder, reads_like_maker_part
+from lineworthy.knowledge.values import quantity
 from lineworthy.knowledge.wording import counted
 
 WHAT = "parts list"
+TITLE = "a title"
 _MANY = (Column.ALTERNATE, Column.ALTERNATE_MAKER, Column.DESCRIPTION, Column.REMARK, Column.FITTED, Column.NOT_FITTED)
 _SHOWN = 80
 
@@ -116,23 +118,26 @@ class _Reading:
 
     def take(self, row: Row) -> None:
         """Adds one row to what it belongs to."""
-        cell = self.columns.cell
-        places, counted_cell = cell(row, Column.REFERENCES), cell(row, Column.QUANTITY)
+        places, counted_cell = self.columns.cell(row, Column.REFERENCES), self.columns.cell(row, Column.QUANTITY)
+        remark = self._no_part(row, places, counted_cell)
+        if remark:
+            if remark == TITLE:
+                self.under_not_fitted = any(fitting.marked_not_fitted(text, alone=True) for text in row.filled)
+            self._remark(row, remark)
+        elif not places and not counted_cell:
+            self._without_places(row)
+        elif not self._continues(row, places):
+            self._line(row, places, counted_cell)
+
+    def _no_part(self, row: Row, places: str, counted_cell: str) -> str:
+        """What a row is that is no line, empty for one that may be."""
         if [letters(text) for text in row.cells] == [letters(text) for text in self.table.header.cells]:
-            return self._remark(row, "the header again")
+            return "the header again"
         if self._is_title(row):
-            self.under_not_fitted = any(fitting.marked_not_fitted(text, alone=True) for text in row.filled)
-            return self._remark(row, "a title")
-        if (
-            letters(row.filled[0]).startswith(("total", "summe", "gesamt", "somme", "totale", "sum"))
-            and not places[-1:].isdigit()
-        ):
-            return self._remark(row, "a total")
-        if not places and not counted_cell:
-            return self._without_places(row)
-        if self._continues(row, places):
-            return None
-        return self._line(row, places, counted_cell)
+            return TITLE
+        named = letters(row.filled[0]).startswith(("total", "summe", "gesamt", "somme", "sum"))
+        lone = not places and len(row.filled) == 1 and counted_cell and whole(counted_cell) == self._so_far()
+        return "a total" if lone or (named and not places[-1:].isdigit()) else ""
 
     def done(self) -> PartsList:
         """The list of what was taken."""
@@ -154,6 +159,10 @@ class _Reading:
             understood=tuple(understood),
         )
 
+    def _so_far(self) -> float:
+        """Pieces of all lines taken."""
+        return sum(line.quantity or 0 for line in self.lines)
+
     def _remark(self, row: Row, what: str) -> None:
         self.remarks.append(Unread(row.line, _shown(row), what))
 
@@ -161,13 +170,17 @@ class _Reading:
         self.unread.append(Unread(row.line, _shown(row), reason))
 
     def _is_title(self, row: Row) -> bool:
-        """A lone text in a row that is neither references nor a part number with a count."""
+        """A lone text in a row that is neither references, nor a number, nor a value or part without its place."""
         if len(row.filled) != 1:
             return False
-        if not self.columns.cell(row, Column.REFERENCES):
-            return not self.columns.cell(row, Column.MAKER_PART) or not self.lines
         text = row.filled[0]
-        return not _is_references(text) and (" " in text or text.endswith(":") or not any(c.isdigit() for c in text))
+        if self.columns.cell(row, Column.REFERENCES):
+            return not _is_references(text) and (" " in text or text.endswith(":") or not any(map(str.isdigit, text)))
+        if self.columns.cell(row, Column.QUANTITY):
+            return whole(text) is None
+        if self.columns.cell(row, Column.MAKER_PART):
+            return not self.lines
+        return quantity(text) is None and not reads_like_maker_part(text)
 
     def _without_places(self, row: Row) -> None:
         """Neither references nor a quantity: another part for the line above, or nothing a buyer could use."""
@@ -199,14 +212,14 @@ class _Reading:
 
     def _line(self, row: Row, places: str, counted_cell: str) -> None:
         cell = self.columns.cell
-        quantity = _quantity(counted_cell, comma=self.table.decimal_comma)
+        count = _quantity(counted_cell, comma=self.table.decimal_comma)
         count_marks = fitting.marked_not_fitted(counted_cell, alone=True)
-        if counted_cell and quantity is None and not count_marks and not is_placeholder(counted_cell):
+        if counted_cell and count is None and not count_marks and not is_placeholder(counted_cell):
             return self._cannot(row, f"quantity {counted_cell[:30]!r} is no number")
         if not places and not self._says_a_part(row):
             return self._cannot(row, "a quantity without a part")
         try:
-            named = references.expand(places, quantity) if places else ()
+            named = references.expand(places, count) if places else ()
         except references.ReferencesError as error:
             return self._cannot(row, str(error))
         others = {name: row.cells[n] for n, name in self.columns.others.items() if n < len(row.cells) and row.cells[n]}
@@ -214,14 +227,14 @@ class _Reading:
         self.lines.append(
             PartsLine(
                 references=named,
-                quantity=quantity,
+                quantity=count,
                 value=cell(row, Column.VALUE),
                 package=cell(row, Column.PACKAGE),
                 maker=_said(cell(row, Column.MAKER)),
                 maker_part=_said(cell(row, Column.MAKER_PART)),
                 order_code=_said(cell(row, Column.ORDER_CODE)),
                 description="; ".join(filter(None, self.columns.cells(row, Column.DESCRIPTION))),
-                fitted=self._fitted(row, quantity, count_marks),
+                fitted=self._fitted(row, count, count_marks),
                 alternates=self._alternates(row),
                 height=decimal(height.lower().replace("mm", "").strip(), comma=self.table.decimal_comma),
                 policy=cell(row, Column.POLICY),
@@ -233,7 +246,7 @@ class _Reading:
         )
         return None
 
-    def _fitted(self, row: Row, quantity: Optional[float], count_marks: bool) -> bool:
+    def _fitted(self, row: Row, count: Optional[float], count_marks: bool) -> bool:
         """By the column for it; else by a mark anywhere people put one."""
         cells = self.columns.cells
         said = [fitting.says_fitted(text) for text in cells(row, Column.FITTED)]
@@ -247,7 +260,7 @@ class _Reading:
         alone = (Column.VALUE, Column.MAKER_PART, Column.MAKER, Column.REMARK, Column.ORDER_CODE)
         marked = any(fitting.marked_not_fitted(text, alone=True) for kind in alone for text in cells(row, kind))
         marked = marked or any(fitting.marked_not_fitted(text) for text in cells(row, Column.DESCRIPTION))
-        marked = marked or count_marks or quantity == 0 or self.under_not_fitted
+        marked = marked or count_marks or count == 0 or self.under_not_fitted
         self.marked += marked
         return not marked
 
