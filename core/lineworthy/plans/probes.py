@@ -38,6 +38,10 @@ GROUND_PROBES_MIN = 4
 """Ground probes a fixture wants, however few signals there are (common practice, no source)."""
 
 
+DATUM_HOLE_MM = (2.0, 6.5)
+"""Diameters of holes that guide pins are made for (common practice, no source)."""
+
+
 def plan(
     board: Board, sheet: Sheet, *, nets: Nets, marks: Marks, packages: Packages, side: Optional[Side] = None
 ) -> ProbePlan:
@@ -220,10 +224,9 @@ def datum(holes: Sequence[FixingHole]) -> tuple[FixingHole, ...]:
 
     The first is the one at the lower left. Plated holes vary with their plating and are no datum.
     """
-    for fitting in (
-        [hole for hole in holes if hole.use is HoleUse.TOOLING and not hole.plated],
-        [hole for hole in holes if not hole.plated],
-    ):
+    low, high = DATUM_HOLE_MM
+    usable = [hole for hole in holes if not hole.plated and low <= hole.diameter <= high]
+    for fitting in ([hole for hole in usable if hole.use is HoleUse.TOOLING], usable):
         if len(fitting) >= 2:
             pairs = combinations(sorted(fitting, key=lambda hole: (hole.at[0] + hole.at[1], hole.at)), 2)
             return max(pairs, key=lambda pair: round(math.dist(pair[0].at, pair[1].at), 4))

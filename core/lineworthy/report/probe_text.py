@@ -42,8 +42,9 @@ def verdict(plan: ProbePlan) -> str:
         return f"Not all reached: {counted(missed, 'net')} that test needs {verb} out of reach."
     if not plan.probes and not plan.plugs:
         return "Nothing to probe: no net of the board has a target, and none is known to need one."
-    sides = "both sides" if plan.forced else f"the {plan.side.value} alone"
-    return f"All nets that test is known to need are reached, from {sides}."
+    sides = "from both sides" if plan.forced else f"from the {plan.side.value} alone"
+    how = sides if plan.probes else "by plugs alone"
+    return f"All nets that test is known to need are reached, {how}."
 
 
 def _rows(plan: ProbePlan) -> Iterator[tuple[str, str]]:
@@ -109,6 +110,8 @@ def _missed(plan: ProbePlan) -> Iterator[tuple[str, str]]:
 
 
 def _ground(plan: ProbePlan) -> Iterator[tuple[str, str]]:
+    if not plan.probes:
+        return
     grounds = sum(probe.purpose == GROUND for probe in plan.probes)
     senses = sum(probe.purpose == SENSE for probe in plan.probes)
     yield "Ground", f"{counted(grounds, 'probe')}, {plan.grounds_wanted} wanted; {counted(senses, 'rail')} with a sense"
