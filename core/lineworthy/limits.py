@@ -152,6 +152,17 @@ class BareBoardLimits:
     edge_copper_inner_min_mm: float = limit("inner copper to a routed edge", high=10)
     via_ring_min_mm: float = limit("copper ring round a via hole, as designed", high=5)
     pad_ring_min_mm: float = limit("copper ring round a plated part hole, as designed", high=5)
+    track_outer_min_mm: float = limit("width of a track on the outer layers", low=0.02, high=5)
+    track_inner_min_mm: float = limit("width of a track on the inner layers", low=0.02, high=5)
+    gap_outer_min_mm: float = limit("copper to copper of another net on the outer layers", low=0.02, high=5)
+    gap_inner_min_mm: float = limit("copper to copper of another net on the inner layers", low=0.02, high=5)
+    drill_min_mm: float = limit("diameter of the smallest drilled hole", low=0.05, high=5)
+    drill_max_mm: float = limit("diameter of the largest drilled hole; larger ones are milled", low=1, high=20)
+    slot_min_mm: float = limit("width of the narrowest plated slot", low=0.1, high=10)
+    aspect_max_ratio: float = limit("board thickness to the diameter of a plated hole", low=1, high=50)
+    hole_to_hole_min_mm: float = limit("wall to wall of two holes", high=5)
+    hole_to_copper_outer_min_mm: float = limit("wall of a hole to copper that is not its own, outer layers", high=5)
+    hole_to_copper_inner_min_mm: float = limit("wall of a hole to copper that is not its own, inner layers", high=5)
 
 
 @dataclass(frozen=True)

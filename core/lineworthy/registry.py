@@ -83,9 +83,7 @@ class Check:
     ) -> Finding:
         """A finding of this check; give a pad as ``(part, pad)``, and `detail` where items do not tell it apart."""
         owned = [_owned(item) for item in items]
-        uids: list[str] = []
-        for item, owner in owned:
-            uids += [uid for uid in (owner, getattr(item, "uid", "")) if uid and uid not in uids]
+        uids = dict.fromkeys(uid for item, owner in owned for uid in (owner, getattr(item, "uid", "")) if uid)
         return Finding(
             check=self.id,
             consequence=consequence,

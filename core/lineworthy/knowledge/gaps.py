@@ -21,6 +21,7 @@ WIDE_MM = 0.3
 """Half the width from which a track or via is looked up apart from the others: its reach is so much larger."""
 
 Owner = Union[tuple[Part, Pad], Track, Via, CopperArea, Graphic]
+_Row = tuple[BaseGeometry, float, Owner]
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,8 +51,10 @@ class Layer:
 
 def layers(board: Board) -> Iterator[Layer]:
     """The copper of each layer that has some."""
-    for name in board.copper_layers:
-        rows = list(_rows(board, name))
+    by_layer: dict[str, list[_Row]] = {name: [] for name in board.copper_layers}
+    for add in (_pads, _tracks, _vias, _pours, _drawings):
+        add(board, by_layer)
+    for name, rows in by_layer.items():
         if rows:
             numbers: dict[object, int] = {}
             net = [numbers.setdefault(_net(owner) or id(_whose(owner)), len(numbers)) for _, _, owner in rows]
@@ -106,22 +109,42 @@ def _whose(owner: Owner) -> object:
     return owner
 
 
-def _rows(board: Board, name: str) -> Iterator[tuple[BaseGeometry, float, Owner]]:
+def _pads(board: Board, by_layer: dict[str, list[_Row]]) -> None:
     for item in board.pads:
-        if name in item[1].copper:
-            yield item[1].copper[name], 0.0, item
+        for name, shape in item[1].copper.items():
+            if name in by_layer:
+                by_layer[name].append((shape, 0.0, item))
+
+
+def _tracks(board: Board, by_layer: dict[str, list[_Row]]) -> None:
+    straight = [track for track in board.tracks if track.mid is None]
+    ends = np.array([(track.start, track.end) for track in straight]).reshape(-1, 2, 2)
+    for track, line in zip(straight, np.asarray(shapely.linestrings(ends), dtype=object)):
+        if track.layer in by_layer:
+            by_layer[track.layer].append((line, track.width / 2, track))
     for track in board.tracks:
-        if track.layer == name:
-            yield shapely.LineString(track.path), track.width / 2, track
-    for via in board.vias:
-        if name in landed(board, via):
-            yield shapely.Point(via.at), via.diameter_on(name) / 2, via
+        if track.mid is not None and track.layer in by_layer:
+            by_layer[track.layer].append((shapely.LineString(track.path), track.width / 2, track))
+
+
+def _vias(board: Board, by_layer: dict[str, list[_Row]]) -> None:
+    points = np.asarray(shapely.points(np.array([via.at for via in board.vias]).reshape(-1, 2)), dtype=object)
+    for via, point in zip(board.vias, points):
+        for name in landed(board, via):
+            if name in by_layer:
+                by_layer[name].append((point, via.diameter_on(name) / 2, via))
+
+
+def _pours(board: Board, by_layer: dict[str, list[_Row]]) -> None:
     for area in board.areas:
-        if area.layer == name:
-            for ring in area.rings:
-                closed = np.vstack([ring, ring[:1]])
-                for first in range(0, len(closed) - 1, CHUNK):
-                    yield shapely.LineString(closed[first : first + CHUNK + 1]), 0.0, area
+        for ring in area.rings if area.layer in by_layer else ():
+            closed = np.vstack([ring, ring[:1]])
+            for first in range(0, len(closed) - 1, CHUNK):
+                stretch = shapely.LineString(closed[first : first + CHUNK + 1])
+                by_layer[area.layer].append((stretch, 0.0, area))
+
+
+def _drawings(board: Board, by_layer: dict[str, list[_Row]]) -> None:
     for graphic in board.graphics:
-        if graphic.layer.kind is LayerKind.COPPER and graphic.layer.name == name:
-            yield graphic.shape, 0.0, graphic
+        if graphic.layer.kind is LayerKind.COPPER and graphic.layer.name in by_layer:
+            by_layer[graphic.layer.name].append((graphic.shape, 0.0, graphic))

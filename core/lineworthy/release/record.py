@@ -243,6 +243,7 @@ def _via(via: Via, frame: _Frame) -> Entry:
         "layers": " to ".join(via.span),
         "covered": ", ".join(side.value for side in Side if side in via.tented),
         "filled": _yes(via.filled),
+        "without land on": ", ".join(sorted(via.landless)),
         "diameters": "; ".join(f"{layer} {_mm(size)}" for layer, size in sorted(via.diameters.items())),
     }
     return Entry("via", frame.point(via.at), facts, frame.at(via.at))

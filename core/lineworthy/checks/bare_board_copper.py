@@ -1,0 +1,166 @@
+# SPDX-License-Identifier: MIT
+"""Etching the bare board: tracks and gaps that the process can hold."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+
+from lineworthy.finding import Consequence, Place
+from lineworthy.geometry import falls_short
+from lineworthy.knowledge.gaps import Gap, Owner, gaps_below, layers
+from lineworthy.knowledge.wording import counted, listed, mm
+from lineworthy.model import Board, CopperArea, Graphic, Part, Track, Via
+from lineworthy.registry import Answers, check
+from lineworthy.sheet import Sheet
+
+OUTER_TRACK, INNER_TRACK = "bare-board.track_outer_min_mm", "bare-board.track_inner_min_mm"
+OUTER_GAP, INNER_GAP = "bare-board.gap_outer_min_mm", "bare-board.gap_inner_min_mm"
+
+SHOWN = 40
+"""Places of one finding on the map; more of the same kind help nobody."""
+
+
+@check("bare-board/track-too-thin", limits=(OUTER_TRACK, INNER_TRACK))
+def track_too_thin(board: Board, sheet: Sheet) -> Answers:
+    """Are tracks narrower than the process etches without breaks?
+
+    Why it matters: etching takes copper from the sides as well. A track below the process's width is thinner than
+    drawn, or gone in places; the factory asks, or moves the order to a dearer process.
+    What to do: widen the tracks, at least outside of the fine-pitch parts that need them; or order from a factory whose
+    sheet says it can, and review with that sheet.
+    Blind spots: copper drawn as polygons and the necks of pours are not measured here. The copper weight is not known
+    to this check: thick copper wants wider tracks.
+    Source: common practice: 0.15 mm is the standard step of prices, 0.10 mm the next; 0.127 mm is widely taken as
+    standard today.
+    """
+    for keys, outer in ((OUTER_TRACK, True), (INNER_TRACK, False)):
+        need = float(sheet.value(keys))
+        thin = [
+            track
+            for track in board.tracks
+            if (board.side_of(track.layer) is not None) is outer
+            and track.layer in board.copper_layers
+            and falls_short(track.width, need)
+        ]
+        if thin:
+            thin.sort(key=lambda track: (round(track.width, 6), track.net, track.layer, track.uid))
+            widths = _tallied([track.width for track in thin])
+            yield track_too_thin.finding(
+                Consequence.QUERY,
+                f"{counted(len(thin), 'track')} on {listed(track.layer for track in thin)}: {widths};"
+                f" {mm(need)} mm needed on {'outer' if outer else 'inner'} layers",
+                items=thin,
+                places=[
+                    Place(_middle(track), board.side_of(track.layer), f"track {track.net}, {mm(track.width)} mm")
+                    for track in thin[:SHOWN]
+                ],
+                measured=thin[0].width,
+                limit=need,
+                limit_key=keys,
+                detail="outer" if outer else "inner",
+            )
+
+
+def _middle(track: Track) -> tuple[float, float]:
+    if track.mid is not None:
+        return track.mid
+    return ((track.start[0] + track.end[0]) / 2, (track.start[1] + track.end[1]) / 2)
+
+
+def _tallied(widths: Sequence[float]) -> str:
+    """``0.10 mm wide (12), 0.12 mm (3)``, narrowest first."""
+    counts: dict[str, int] = defaultdict(int)
+    for width in sorted(round(width, 6) for width in widths):
+        counts[mm(width)] += 1
+    told = [f"{width} mm ({count})" for width, count in list(counts.items())[:4]]
+    more = f" and {len(counts) - 4} more widths" if len(counts) > 4 else ""
+    return "width " + ", ".join(told) + more
+
+
+@check("bare-board/gap-too-small", limits=(OUTER_GAP, INNER_GAP))
+def gap_too_small(board: Board, sheet: Sheet) -> Answers:
+    """Is copper of different nets nearer together than the process etches apart?
+
+    Why it matters: what is not etched away between two nets is a short. Below the process's gap the bare-board test
+    throws boards out, or the factory asks before it starts.
+    What to do: move the copper apart; in the editor, set the clearance of the board rules to the factory's limit, run
+    its rule check, and fill the pours again.
+    Blind spots: measured between copper of different nets on one layer, lands and drawings of one part excepted where
+    they touch, because parts join nets on purpose. Copper that lies wholly inside a pour of another net is not seen.
+    Safety distances are another matter: see the cautions.
+    Source: common practice: 0.15 mm is the standard step of prices, 0.10 mm the next; 0.127 mm is widely taken as
+    standard today.
+    """
+    found: dict[bool, list[Gap]] = {True: [], False: []}
+    for layer in layers(board):
+        outer = board.side_of(layer.name) is not None
+        need = float(sheet.value(OUTER_GAP if outer else INNER_GAP))
+        found[outer] += [gap for gap in gaps_below(layer, need) if not _meant(board, gap)]
+    for outer, gaps in found.items():
+        touching = [gap for gap in gaps if gap.width <= 0.0]
+        near = [gap for gap in gaps if gap.width > 0.0]
+        key = OUTER_GAP if outer else INNER_GAP
+        need = float(sheet.value(key))
+        where = "outer" if outer else "inner"
+        for told, some in (("touches", touching), ("near", near)):
+            if not some:
+                continue
+            worst = min(some, key=lambda gap: (round(gap.width, 6), gap.layer, gap.at))
+            pairs = {frozenset((_net(gap.one), _net(gap.other))) for gap in some}
+            names = " and ".join(sorted(_net(owner) or "copper without a net" for owner in (worst.one, worst.other)))
+            more = f", and {counted(len(pairs) - 1, 'more pair')} of nets" if len(pairs) > 1 else ""
+            layers_named = listed(gap.layer for gap in some)
+            message = f"Copper of {names} touches on {layers_named}{more}"
+            if told == "near":
+                message = f"{counted(len(some), 'gap')} on {layers_named} down to {mm(worst.width)} mm, between {names}"
+                message += f"{more}; {mm(need)} mm needed on {where} layers"
+            yield gap_too_small.finding(
+                # a short is no matter of the process: the bare-board test against the netlist stops the job
+                Consequence.HOLD if told == "touches" else Consequence.QUERY,
+                message,
+                items=list(dict.fromkeys(owner for gap in some for owner in (gap.one, gap.other))),
+                places=[Place(gap.at, board.side_of(gap.layer), _label(gap)) for gap in some[:SHOWN]],
+                measured=worst.width,
+                limit=need,
+                limit_key=key,
+                detail=f"{where} {told}",
+            )
+
+
+def _meant(board: Board, gap: Gap) -> bool:
+    """Whether nobody minds: lettering in copper, parts that join nets, and what leads nowhere and touches."""
+    nets = (_net(gap.one), _net(gap.other))
+    if nets == ("", ""):
+        return True
+    if gap.width > 0.0:
+        return False
+    owners = [_part_uid(owner) for owner in (gap.one, gap.other)]
+    same_part = owners[0] != "" and owners[0] == owners[1]
+    return same_part or any(len(board.pads_by_net.get(net, ())) < 2 for net in nets)
+
+
+def _part_uid(owner: Owner) -> str:
+    if isinstance(owner, tuple):
+        return owner[0].uid
+    return getattr(owner, "part_uid", "")
+
+
+def _net(owner: Owner) -> str:
+    return owner[1].net if isinstance(owner, tuple) else owner.net
+
+
+def _label(gap: Gap) -> str:
+    return f"{_named(gap.one)} to {_named(gap.other)}, {mm(gap.width)} mm"
+
+
+def _named(owner: Owner) -> str:
+    if isinstance(owner, tuple):
+        part, pad = owner
+        assert isinstance(part, Part)
+        return f"{part.reference} pad {pad.number}".removesuffix(" pad ")
+    kind = {Track: "track", Via: "via", CopperArea: "pour", Graphic: "drawing"}[type(owner)]
+    return f"{kind} {owner.net or 'without net'}"
+
+
+CHECKS = (track_too_thin, gap_too_small)
