@@ -8,6 +8,7 @@ ever; with both it needs both::
     check = "fiducials/too-few"
     fingerprint = "0123456789abcdef"
     finding = "No global fiducial on the top side"   # what was found then, for whoever reads this file
+    consequence = "query"   # how grave it was then; if the same becomes graver, it is not accepted
     reason = "placed by hand, five boards"
     name = "R. Novak"
     date = 2026-03-14
@@ -26,7 +27,7 @@ from typing import Any, Callable, Optional
 
 from lineworthy.errors import InputError
 from lineworthy.files import write_atomic
-from lineworthy.finding import Finding
+from lineworthy.finding import Consequence, Finding
 
 if sys.version_info >= (3, 11):
     import tomllib
@@ -47,6 +48,7 @@ class Concession:
         revision: the revision it holds for, empty for a board that states none; None for any, until it expires.
         expires: the last day it holds; None for no such day.
         finding: the finding's message when it was accepted; for people only.
+        consequence: what the finding cost then; None accepts any.
     """
 
     check: str
@@ -57,11 +59,31 @@ class Concession:
     revision: Optional[str] = ""
     expires: Optional[datetime.date] = None
     finding: str = ""
+    consequence: Optional[Consequence] = None
+
+    @classmethod
+    def of(
+        cls,
+        finding: Finding,
+        reason: str,
+        name: str,
+        date: datetime.date,
+        *,
+        revision: Optional[str],
+        expires: Optional[datetime.date] = None,
+    ) -> Concession:
+        """A concession for a finding as it is."""
+        told = finding.message, finding.consequence
+        return cls(finding.check, finding.fingerprint, reason, name, date, revision, expires, *told)
 
     @property
     def key(self) -> Key:
         """What it is for."""
         return self.check, self.fingerprint
+
+    def bears(self, finding: Finding) -> bool:
+        """Whether the finding is no graver than what was accepted."""
+        return self.consequence is None or self.consequence.rank <= finding.consequence.rank
 
     def suits(self, revision: str) -> bool:
         """Whether it was given for a board of this revision."""
@@ -81,6 +103,7 @@ class Matched:
     Attributes:
         conceded: one concession or None per finding, in the order of the findings; the newest where several match.
         unused: nothing like their finding was found.
+        outgrown: their finding is there, and graver than it was.
         outdated: their finding is there, on a board of another revision than they were given for.
         expired: their finding is there, and their day has passed.
         undated: their finding is there and they expire, but nobody said what day it is.
@@ -88,6 +111,7 @@ class Matched:
 
     conceded: tuple[Optional[Concession], ...] = ()
     unused: tuple[Concession, ...] = ()
+    outgrown: tuple[Concession, ...] = ()
     outdated: tuple[Concession, ...] = ()
     expired: tuple[Concession, ...] = ()
     undated: tuple[Concession, ...] = ()
@@ -113,17 +137,22 @@ def match(
         today: the day of the review.
         undecided: checks that were not asked, or not in full: that they found nothing says nothing.
     """
-    found = {(finding.check, finding.fingerprint) for finding in findings}
+    # one fingerprint may stand for several findings: all of them must be borne
+    found: dict[Key, list[Finding]] = {}
+    for finding in findings:
+        found.setdefault((finding.check, finding.fingerprint), []).append(finding)
     newest: dict[Key, Concession] = {}
     for concession in sorted(concessions, key=lambda c: c.date):
-        if concession.holds(revision, today):
+        if concession.holds(revision, today) and all(map(concession.bears, found.get(concession.key, ()))):
             newest[concession.key] = concession
     absent = [c for c in concessions if c.key not in found and c.check not in undecided]
     lapsed = [c for c in concessions if c.key in found and c.key not in newest]
-    late = [c for c in lapsed if c.suits(revision)]
+    suiting = [c for c in lapsed if c.suits(revision)]
+    late = [c for c in suiting if not c.holds(revision, today)]
     return Matched(
         conceded=tuple(newest.get((finding.check, finding.fingerprint)) for finding in findings),
         unused=tuple(absent),
+        outgrown=tuple(c for c in suiting if c not in late),
         outdated=tuple(c for c in lapsed if not c.suits(revision)),
         expired=tuple(c for c in late if today is not None),
         undated=tuple(c for c in late if today is None),
@@ -242,19 +271,30 @@ def _entry(entry: object, place: str, file: str) -> Concession:
     for key, value in entry.items():
         if key not in known:
             raise InputError(file, f"unknown key {key!r}; there are {', '.join(known)}", place)
-        if key in ("date", "expires"):
-            if not isinstance(value, datetime.date) or isinstance(value, datetime.datetime):
-                raise InputError(file, f"{key} must be a date like 2026-03-14", place)
-        elif not isinstance(value, str):
-            raise InputError(file, f"{key} must be text", place)
-        elif key in _NEEDED and not value.strip():
-            raise InputError(file, f"{key} is empty", place)
+        if trouble := _trouble(key, value):
+            raise InputError(file, f"{key} {trouble}", place)
     for key in _NEEDED:
         if key not in entry:
             raise InputError(file, f"{key} is missing", place)
     if "revision" not in entry and "expires" not in entry:
         raise InputError(file, "neither revision nor expires: it must not hold for ever", place)
-    return Concession(**{"revision": None, **entry})
+    given: dict[str, Any] = {"revision": None, **entry}
+    if "consequence" in given:
+        given["consequence"] = Consequence(given["consequence"])
+    return Concession(**given)
+
+
+def _trouble(key: str, value: object) -> str:
+    """What is wrong with a value; empty when nothing is."""
+    if key in ("date", "expires"):
+        is_day = isinstance(value, datetime.date) and not isinstance(value, datetime.datetime)
+        return "" if is_day else "must be a date like 2026-03-14"
+    if key == "consequence":
+        words = [consequence.value for consequence in Consequence]
+        return "" if value in words else f"must be one of {', '.join(words)}"
+    if not isinstance(value, str):
+        return "must be text"
+    return "" if value.strip() or key not in _NEEDED else "is empty"
 
 
 def _as_read(concession: Concession) -> Concession:
@@ -262,14 +302,16 @@ def _as_read(concession: Concession) -> Concession:
 
 
 def _entry_text(concession: Concession) -> str:
-    order = ("check", "fingerprint", "finding", "reason", "name", "date", "revision", "expires")
+    order = ("check", "fingerprint", "finding", "consequence", "reason", "name", "date", "revision", "expires")
     pairs = ((key, getattr(concession, key)) for key in order)
     given = ((key, value) for key, value in pairs if value is not None and (value or key != "finding"))
     return "\n[[concession]]\n" + "".join(f"{key} = {_value(value)}\n" for key, value in given)
 
 
 def _value(value: Any) -> str:
-    return value.isoformat() if isinstance(value, datetime.date) else _quoted(value)
+    if isinstance(value, datetime.date):
+        return value.isoformat()
+    return _quoted(value.value if isinstance(value, Consequence) else value)
 
 
 def _quoted(text: str) -> str:

@@ -110,6 +110,12 @@ def test_one_of_another_revision_lets_the_finding_count_again() -> None:
     assert len(said(grouped)) == 1
 
 
+def test_one_for_something_less_grave_lets_the_finding_count_again() -> None:
+    result = asked(replace(given(), consequence=Consequence.QUERY), replace(given(1), consequence=Consequence.HOLD))
+    assert [f.message for f, _ in result.conceded] == ["R2 is there"]
+    assert said(result) == ["1 concession accepted something less grave: spacing/each-part (R. Novak, 2026-03-14)"]
+
+
 def test_the_revision_is_the_title_blocks_with_its_variables_put_in() -> None:
     variable = replace(BOARD, title=TitleBlock(revision="${REV}"), variables={"REV": "A"})
     result = asked(given(), made=variable)
@@ -156,7 +162,7 @@ def test_checks_about_concessions_are_asked_last_whatever_their_place() -> None:
         "panel/broken",
         *(item.id for item in release_concessions.CHECKS),
     ]
-    assert [(done, total) for done, total, _ in told] == [(n, 6) for n in range(6)]
+    assert [(done, total) for done, total, _ in told] == [(n, 7) for n in range(7)]
 
 
 @pytest.mark.parametrize(

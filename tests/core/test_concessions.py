@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Optional
@@ -66,6 +67,26 @@ def test_on_an_unknown_day_one_that_expires_accepts_nothing() -> None:
     assert match([FINDING], [given_until], "A", None) == Matched(conceded=(None,), undated=(given_until,))
 
 
+@pytest.mark.parametrize(
+    ("accepted", "borne"),
+    [(None, True), (Consequence.HOLD, True), (Consequence.QUERY, True), (Consequence.NOTE, False)],
+)
+def test_what_has_become_graver_is_not_accepted(accepted: Optional[Consequence], borne: bool) -> None:
+    query = replace(FINDING, consequence=Consequence.QUERY)
+    concession = replace(CONCESSION, consequence=accepted)
+    matched = match([query], [concession], "A")
+    assert matched == (Matched(conceded=(concession,)) if borne else Matched(conceded=(None,), outgrown=(concession,)))
+    twins = match([replace(query, consequence=Consequence.NOTE), query], [concession], "A")
+    assert twins.conceded == ((concession,) * 2 if borne else (None, None))
+
+
+def test_graver_and_of_another_revision_or_expired_is_said_once() -> None:
+    mild = replace(CONCESSION, consequence=Consequence.NOTE)
+    assert match([FINDING], [mild], "B") == Matched(conceded=(None,), outdated=(mild,))
+    late = replace(until(LATER), consequence=Consequence.NOTE)
+    assert match([FINDING], [late], "A", date(2027, 1, 1)) == Matched(conceded=(None,), expired=(late,))
+
+
 def test_unused_when_its_finding_is_gone_whatever_else() -> None:
     for concession in (CONCESSION, until(LATER), until(date(2020, 1, 1))):
         assert match([OTHER], [concession], "B", DAY) == Matched(conceded=(None,), unused=(concession,))
@@ -107,6 +128,7 @@ _TEXT = st.text(min_size=1).filter(str.strip)
     finding=st.text(),
     revision=st.one_of(st.none(), st.text()),
     expires=st.one_of(st.none(), st.dates()),
+    consequence=st.one_of(st.none(), st.sampled_from(Consequence)),
 )
 def test_any_text_comes_back(
     tmp_path_factory: pytest.TempPathFactory,
@@ -115,11 +137,12 @@ def test_any_text_comes_back(
     finding: str,
     revision: Optional[str],
     expires: Optional[date],
+    consequence: Optional[Consequence],
 ) -> None:
     path = tmp_path_factory.mktemp("concessions") / "b.concessions.toml"
     if revision is None and expires is None:
         revision = ""
-    kept = Concession("fiducials/too-few", "cc", reason, name, DAY, revision, expires, finding)
+    kept = Concession("fiducials/too-few", "cc", reason, name, DAY, revision, expires, finding, consequence)
     save(path, [CONCESSION])
     grant(path, [kept])
     assert load(path) == (CONCESSION, kept)
@@ -229,6 +252,8 @@ WHOLE = '[[concession]]\ncheck="a/b"\nfingerprint="aa"\nreason="r"\nname="n"\nda
         (WHOLE.replace("2026-03-14", '"2026-03-14"'), "date must be a date"),
         (WHOLE.replace("2026-03-14", "2026-03-14T10:00:00"), "date must be a date"),
         (WHOLE + "expires=2026\n", "expires must be a date"),
+        (WHOLE + 'consequence="grave"\n', "consequence must be one of hold, query, note"),
+        (WHOLE + "consequence=[1]\n", "consequence must be one of"),
         (WHOLE.replace('revision="A"', "revision=1"), "revision must be text"),
         (WHOLE.replace('revision="A"\n', ""), "concession 1: neither revision nor expires"),
         (WHOLE + WHOLE + "until=2027-01-01\n", "concession 2: unknown key 'until'"),

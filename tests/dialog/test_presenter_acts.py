@@ -47,8 +47,7 @@ def test_a_concession_is_recorded_with_everything_it_needs(opened: Stage) -> Non
     assert (form.revision, form.date, form.file, form.name) == ("A", "2026-03-14", "widget.concessions.toml", "")
     finding = next(f for f in opened.reviews[0].findings if f.check == SUPPLY)
     assert form.finding == finding.message
-    who = ("bought by the customer", "R. Novak", DAY, "A")
-    expected = Concession(SUPPLY, finding.fingerprint, *who, finding=finding.message)
+    expected = Concession.of(finding, "bought by the customer", "R. Novak", DAY, revision="A")
     assert concessions.load(concession_file(opened)) == (expected,)
     assert opened.status == "Finding 5 is conceded (widget.concessions.toml)."
 

@@ -27,6 +27,21 @@ def concession_unused(matched: Matched) -> Answers:
     yield from _told(concession_unused, matched.unused, ("accepts nothing found", "accept nothing found"))
 
 
+@check("release/concession-outgrown")
+def concession_outgrown(matched: Matched) -> Answers:
+    """Are there findings that are graver than what was accepted?
+
+    Why it matters: a person who accepted a question has not accepted that the job stops. What was moved or changed
+    since has made it another risk, under the same name.
+    What to do: look at it again: mend it, or concede it as it is now.
+    Blind spots: a concession written by hand without its consequence accepts any. That a distance shrank further
+    without making the finding graver is not noticed.
+    Source: the concession file.
+    """
+    said = ("accepted something less grave", "accepted something less grave")
+    yield from _told(concession_outgrown, matched.outgrown, said)
+
+
 @check("release/concession-outdated")
 def concession_outdated(matched: Matched) -> Answers:
     """Are there findings that were accepted for another revision of the board only?
@@ -75,4 +90,4 @@ def _told(item: Check, lapsed: Sequence[Concession], said: tuple[str, str]) -> A
         )
 
 
-CHECKS = (concession_unused, concession_outdated, concession_expired)
+CHECKS = (concession_unused, concession_outgrown, concession_outdated, concession_expired)

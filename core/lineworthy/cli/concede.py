@@ -93,8 +93,8 @@ class ConcedeCommand:
         chosen = [found[key] for key in _chosen(options.fingerprints, found, f"{options.board}: no finding")]
         revision = None if options.expires else result.revision
         given = [
-            Concession(f.check, f.fingerprint, reason, name, today, revision, options.expires, f.message)
-            for f in chosen
+            Concession.of(finding, reason, name, today, revision=revision, expires=options.expires)
+            for finding in chosen
         ]
         concessions.grant(path, given)
         for finding, concession in zip(chosen, given):

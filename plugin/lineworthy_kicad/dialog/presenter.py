@@ -276,8 +276,7 @@ class Presenter:
             self._complain("Not conceded: a concession needs a name and a reason.")
             return
         self._remember(name=name)
-        found = item.finding
-        given = Concession(found.check, found.fingerprint, why, name, day, revision, finding=found.message)
+        given = Concession.of(item.finding, why, name, day, revision=revision)
         said = f"Finding {item.number} is conceded ({path.name})."
         self._change_ledger(lambda: concessions.grant(path, [given]), path, said)
 

@@ -207,13 +207,15 @@ def concession_lines(shown: Shown) -> tuple[ConcessionLine, ...]:
     """All concessions on file, those that accept nothing last."""
     numbers = {item.concession: item.number for item in shown.items if item.concession is not None}
     on_file, matched = shown.review.beside.concessions, shown.review.matched
-    idle = (*matched.unused, *matched.outdated, *matched.expired)
+    idle = (*matched.unused, *matched.outgrown, *matched.outdated, *matched.expired)
     lines: list[ConcessionLine] = []
     for c in (*(c for c in on_file if c not in idle), *idle):
         number = numbers.get(c, 0)
         applies = f"accepts finding {number}" if number else "an older one for the same finding"
         if c in matched.unused:
             applies = "unused: nothing like it found"
+        elif c in matched.outgrown:
+            applies = "unused: the finding is graver now"
         elif c in matched.outdated:
             applies = f"unused: made for revision {c.revision or 'none'}"
         elif c in matched.expired:
