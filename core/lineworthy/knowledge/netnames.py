@@ -109,7 +109,7 @@ GROUPS: tuple[tuple[str, str, re.Pattern[str]], ...] = (
         "analog",
         "",
         _any(
-            r"AIN\d*|AN\d+|ADC\w*|DAC\w*|ANALOG|AUDIO\w*|MIC\w?|SPK\w?|[IV]?SENSE\d*|[IV]SNS\w*|NTC\d*"
+            r"AIN\d*|AN\d+|ADC\w*|DAC\w*|ANALOG|AUDIO\w*|MIC\d?[\w+\-]?|SPK\w?|[IV]?SENSE\d*|[IV]SNS\w*|NTC\d*"
             r"|THERM\w*|TEMP\w*|FB\d*|COMP|[VI]SET\d*|LUMA?|CHROMA?|CVBS\w*|ISEN\w*|VBIAS|BIAS"
         ),
     ),
@@ -137,7 +137,7 @@ GROUND = _any(
 POWER = _any(
     r"[A-Z]{0,2}VCC[A-Z]{0,3}\d*[A-Z]?\d?|[A-Z]{0,3}VDD[A-Z0-9]{0,5}|[A-Z]{0,3}VBAT\w?|\w{0,4}BATT?[+\-]?|VBUS\w?"
     r"|VIN\d*|VOUT\d*|VSYS|VPP|VEE|VAA|VAF|VTT\w?|VIO|VMOT\w*|VM|VS|HV[+\-]?|HT|VDRV|VREG|VSUP\w*|VRAW|VUSB|VPOS|VNEG|V[+\-]"
-    r"|PWR\d*|POWER|SUPPLY|MAINS|LIVE|NEUTRAL|V(?:3|5|9|12|15|24|33|48)|[PMN]?\d{1,3}V\d{0,3}[A-Z]{0,4}|\d{1,2}P\d{1,2}V"
+    r"|PWR\d*|POWER|SUPPLY|MAINS|LIVE|NEUTRAL|V(?:3|5|9|12|15|24|33|48)|(?:PP|[PMN])?\d{1,3}V\d{0,3}[A-Z]{0,4}|\d{1,2}P\d{1,2}V"
 )
 """Rails by name: VCC and VDD and their kin, batteries, USB power, supply inputs and outputs, a plain voltage."""
 
@@ -151,15 +151,22 @@ NOT_A_RAIL = _any(
 NOT_A_RESET = _any(r"DIR|LED\d*|BTN|BUTTON|KEY|OE[NB]?|STAT|STATUS")
 """Words that make a signal about a reset of its name."""
 
+NOT_RADIO = _any(r"SW\d*|V?CTRL?\d*")
+"""Words that make a signal one that switches a radio's path."""
+
 _AFTER_CLOCK = _any(r"[PN]|IN|OUT|\d+|IN\d|OUT\d|EN")
 
+_NAMED_RAIL = re.compile(r"(?:\A|_)(?:V_(?:IN|OUT|SYS|BUS|BAT|MAIN|RAW|REG)\d*|A?V(?:CC|DD)_?(?:INT|ADC|DAC))\Z")
+"""Rails in two words of which the second alone would be something else: an interrupt, a converter's input."""
+
 _BARE_VOLT = re.compile(r"[+\-]\d{1,3}(?:[.,]\d+)?(?![\d.,V])")
-_ONLY_VOLTS = _any(r"[PMN]?\d{1,3}V\d{0,3}[A-Z]{0,4}")
+_ONLY_VOLTS = _any(r"(?:PP|[PMN])?\d{1,3}V\d{0,3}[A-Z]{0,4}")
 _JOINED = (
     ("programming", "", re.compile(r"(?:\A|_)(?:BOOT_(?:MODE|SEL)|INIT_B)\Z")),
     ("reset", "", re.compile(r"(?:\A|_)POR_[BN]\Z")),
     ("bus", "CAN", re.compile(r"(?:\A|_)CAN\d?_(?:[HLPN]|TXD?|RXD?)\Z")),
     ("bus", "USB", re.compile(r"(?:\A|_)USB\d?_(?:D_?)?(?:[PMN]|D[PMN]|D[+\-]|CC[12])\Z|\ACC[12]\Z")),
+    ("crystal", "", re.compile(r"(?:\A|_)(?:OSC\d*|X(?:TAL|32K?)?)_(?:IN|OUT)\d?\Z")),
     ("bus", "SDIO", re.compile(r"(?:\A|_)SD\d?_(?:CMD|CLK|D\d|DAT\d)\Z")),
 )
 
@@ -169,10 +176,10 @@ def reading(name: str) -> Optional[Reading]:
     own = leaf(name)
     parts = words(own)
     joined = "_".join(parts)
-    about = next((word for word in parts if NOT_A_RAIL.match(word)), "")
+    about = "" if _NAMED_RAIL.search(joined) else next((word for word in parts if NOT_A_RAIL.match(word)), "")
     for label, bus, pattern in SIGNALS:
         word = next((word for word in parts if pattern.match(word)), "")
-        about_it = (label == "reset" and any(NOT_A_RESET.match(other) for other in parts)) or (label == "rf" and about)
+        about_it = _is_about(label, parts) or (label == "rf" and about)
         if word and not about_it:
             return Reading(label, bus, word)
     for label, bus, pattern in _JOINED:
@@ -185,9 +192,15 @@ def reading(name: str) -> Optional[Reading]:
     for label, bus, pattern in GROUPS:
         asked = _last_words(parts) if label == "clock" else parts
         word = next((word for word in asked if pattern.match(word)), "")
-        if word and not (about and label != "analog"):
+        if word and not (about and label != "analog") and not _is_about(label, parts):
             return Reading(label, bus, word)
     return None
+
+
+def _is_about(label: str, parts: tuple[str, ...]) -> bool:
+    """Whether other words of a name make its signal one about a reset or a radio."""
+    pattern = {"reset": NOT_A_RESET, "rf": NOT_RADIO}.get(label)
+    return pattern is not None and any(pattern.match(other) for other in parts)
 
 
 def _last_words(parts: tuple[str, ...]) -> tuple[str, ...]:
@@ -199,8 +212,8 @@ def _rail(own: str, parts: tuple[str, ...]) -> Optional[Reading]:
     for word in parts:
         if GROUND.match(word):
             return Reading("ground", "", word)
-    for word in parts:
-        if POWER.match(word):
+    for word in (*parts, "_".join(parts)):
+        if POWER.match(word) or _NAMED_RAIL.search(word):
             return Reading("power", "", word)
     match = _BARE_VOLT.match(own)
     return Reading("power", "", match[0]) if match else None
@@ -214,7 +227,7 @@ def says_only_volts(name: str) -> bool:
 
 _VOLTS = (
     # 3V3, 1V8, P0V85, N12V, +12V, -5V, 12VEXT
-    re.compile(r"(?<![A-Z0-9.,])(?P<sign>[PMN+\-]?)(?P<whole>\d{1,3})V(?P<part>\d{0,3})(?![0-9])"),
+    re.compile(r"(?<![A-Z0-9.,])(?P<sign>(?:PP|[PMN+\-])?)(?P<whole>\d{1,3})V(?P<part>\d{0,3})(?![0-9])"),
     # 3.3V, 3,3V, 3P3V
     re.compile(r"(?<![A-Z0-9.,])(?P<sign>[PMN+\-]?)(?P<whole>\d{1,3})[.,P](?P<part>\d{1,3})V(?!\d)"),
     # VDD3P3, VCC_1P8
