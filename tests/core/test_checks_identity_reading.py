@@ -31,6 +31,7 @@ from build import (
     part,
     rectangle,
     smd_part,
+    through_pad,
     via,
 )
 from lineworthy import Consequence, built_in
@@ -268,6 +269,14 @@ def test_a_nick_is_a_note() -> None:
 )
 def test_what_takes_nothing_away(things) -> None:
     assert not ask(marking_clipped, board(markings=(marking(NAME),), **things))
+
+
+@pytest.mark.parametrize(("drill", "found"), [(0.3, False), (0.5, False), (0.51, True)])
+def test_a_hole_under_the_mask_is_printed_over_while_it_is_small(drill: float, found: bool) -> None:
+    # common practice, no source
+    land = dataclasses.replace(through_pad("1", (10, 10), 1.0, drill), mask={})
+    layout = board(markings=(marking(NAME),), parts=(part("STITCH1", (10, 10), (land,)),))
+    assert bool(ask(marking_clipped, layout)) is found
 
 
 def test_copper_text_fears_lands_and_holes_but_no_openings() -> None:

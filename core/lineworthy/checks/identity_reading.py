@@ -132,17 +132,17 @@ def marking_too_fine(sheet: Sheet, printed: Printed, legible: Legible) -> Answer
 def _told(asked: Check, sheet: Sheet, printed: Printed, legible: Legible) -> Answers:
     """Faults of one kind on the markings that nothing better stands for."""
     faults = {id(i.marking): list(_faults(i.marking, legible, sheet)) for i in printed.identity}
-    best: dict[int, IdentityMarking] = {}
-    for items in _roles(printed):
+    best: dict[int, tuple[IdentityMarking, list[str]]] = {}
+    for role, items in zip(("name", "revision"), _roles(printed)):
         if items:
             item = min(items, key=lambda i: sum(3 - f.consequence.rank for f in faults[id(i.marking)]))
-            best[id(item.marking)] = item
-    for item in sorted(best.values(), key=lambda i: prominence(i.marking)):
+            best.setdefault(id(item.marking), (item, []))[1].append(role)
+    for item, roles in sorted(best.values(), key=lambda pair: prominence(pair[0].marking)):
         for fault in faults[id(item.marking)]:
             if fault.asked == asked.id:
                 yield asked.finding(
                     fault.consequence,
-                    f"{quoted(item.marking.text)} on {item.marking.layer.name}, the board's {_role(item, best)}, "
+                    f"{quoted(item.marking.text)} on {item.marking.layer.name}, the board's {' and '.join(roles)}, "
                     f"{fault.message}",
                     items=[item.marking],
                     places=_places([item.marking]),
@@ -156,12 +156,6 @@ def _told(asked: Check, sheet: Sheet, printed: Printed, legible: Legible) -> Ans
 def _roles(printed: Printed) -> tuple[list[IdentityMarking], list[IdentityMarking]]:
     """What names the board, and what gives its revision."""
     return [i for i in printed.identity if i.names], [i for i in printed.identity if i.revisions]
-
-
-def _role(item: IdentityMarking, best: dict[int, IdentityMarking]) -> str:
-    if item.names and item.revisions:
-        return "name and revision" if len(best) == 1 else "revision"
-    return "name" if item.names else "revision"
 
 
 def _faults(marking: Marking, legible: Legible, sheet: Sheet) -> Iterator[_Fault]:

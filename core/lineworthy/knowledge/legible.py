@@ -16,7 +16,7 @@ from lineworthy.knowledge.copper import spanned
 from lineworthy.knowledge.naming import plain
 from lineworthy.knowledge.packages import Family, Packages
 from lineworthy.knowledge.wording import natural
-from lineworthy.model import Board, Layer, LayerKind, Marking, Part, Side
+from lineworthy.model import Board, Layer, LayerKind, Marking, Pad, Part, Side
 from lineworthy.shapes import Area, polygonal
 
 ALIKE_BACKWARDS = frozenset("AHIMOTUVWXYilovwx0128")
@@ -35,6 +35,10 @@ ROOM_BELOW = 0.17
 
 DESCENDERS, DESCENT = frozenset("gjpqyQ,;@_|/()[]{}"), 0.3
 """Characters that reach below the line, and how far, in text heights."""
+
+
+COVERED_HOLE_MAX_MM = 0.5
+"""Up to this size the mask spans a hole (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -159,6 +163,11 @@ class Legible:
         return facts.body if max(high_x - low_x, high_y - low_y) <= HULL_MAX_MM else shapely.Polygon()
 
 
+def is_covered(pad: Pad, side: Side) -> bool:
+    """Whether a pad's hole is as small as a via's and lies under the mask, as vias do that are placed as parts."""
+    return pad.hole is not None and side not in pad.mask and pad.hole.diameter <= COVERED_HOLE_MAX_MM
+
+
 def backwards(marking: Marking) -> bool:
     """Whether a marking on an outer layer faces the wrong way and has characters that show it."""
     if marking.layer.side is None or marking.mirrored == (marking.layer.side is Side.BOTTOM):
@@ -206,7 +215,7 @@ def _bare(board: Board, layer: Layer) -> Iterator[tuple[BaseGeometry, str]]:
             yield pad.copper[layer.name], name
         elif layer.kind is not LayerKind.COPPER and side in pad.mask:
             yield pad.mask[side], name
-        if pad.hole is not None:
+        if pad.hole is not None and not is_covered(pad, side):
             yield pad.hole.shape, f"the hole of {part.reference or 'a part without name'}"
     if layer.kind is LayerKind.COPPER:
         return

@@ -29,6 +29,9 @@ _LABELLED = re.compile(
     re.IGNORECASE,
 )
 _GROUPED = re.compile(r"(?<![\w.+-])(?:(?:[A-Z]{1,5}-?)?\d{3,}(?:-\d{2,})+[A-Z]?|(?:PCB|PCA|PWB|ASM)-?\d{3,})(?![\w.])")
+_ADDRESS = re.compile(
+    r"(?:https?://|www\.)\S+|\S+@\S+|[^\s/]+\.(?:com|org|net|io|eu|de|fr|ch|uk|cc|co|dev|info)(?:/\S*)?(?!\w)", re.I
+)
 _PHONE = re.compile(r"(?<![a-z])(?:tel|phone|fon|fax|call)\w*[ .:#]*[+(\d][\d()/.-]*", re.IGNORECASE)
 _DATE = re.compile(r"(19|20)\d\d-\d\d(-\d\d)?\Z|\d\d-\d\d-(19|20)\d\d\Z")
 _BLANK = re.compile(
@@ -63,11 +66,14 @@ def squeezed(text: str) -> str:
 def mentions(text: str, names: Iterable[str], common: frozenset[str] = frozenset()) -> bool:
     """Whether a marking gives one of a board's names, whole or by a word that only a name would have.
 
+    An address on the web is where to read about it, whatever words it has.
+
     Args:
         text: the marking.
         names: what the board is called: title, file name.
         common: words of this board's nets and values in lower case, which say nothing about the board.
     """
+    text = _ADDRESS.sub(" ", plain(text))
     print_ = squeezed(text)
     words = set(_words(text))
     for name in names:

@@ -26,6 +26,10 @@ FEW = 10
 """One in so many is an oversight."""
 
 
+ASIDE_MM = 0.2
+"""A reference no further from its part is beside it, whatever else is near; one on another part is not."""
+
+
 @dataclass(frozen=True)
 class Label:
     """A part and its reference as printed."""
@@ -117,12 +121,12 @@ class References:
         for label in self.shown:
             letters = ink(label.marking)
             away = float(shapely.distance(letters, self._drawn.get(label.part.uid, label.part.extent)))
-            if letters.is_empty or not away > FAR_MM:
+            if letters.is_empty or not away > ASIDE_MM:
                 continue
             near = [
                 (float(shapely.distance(letters, zones[n])), parts[n])
                 for n in tree.query(letters, predicate="dwithin", distance=away * NEARER)
-                if self._could_be_its(label, parts[n])
+                if self._could_be_its(label, parts[n]) and (away > FAR_MM or _mostly_on(letters, zones[n]))
             ]
             if near:
                 near.sort(key=lambda pair: (round(pair[0], 4), natural(pair[1].reference)))
@@ -147,3 +151,7 @@ class References:
         if other.uid == label.part.uid or other.side is not label.marking.layer.side:
             return False
         return reference_letters(other.reference) == reference_letters(label.part.reference)
+
+
+def _mostly_on(letters: BaseGeometry, zone: BaseGeometry) -> bool:
+    return bool(letters.intersection(zone).area >= COVERED_MIN * letters.area)

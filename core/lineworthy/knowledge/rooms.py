@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from lineworthy.geometry import TOL_MM
 from lineworthy.knowledge.copper import spanned
-from lineworthy.knowledge.legible import Legible, ink
+from lineworthy.knowledge.legible import Legible, ink, is_covered
 from lineworthy.model import Board, LayerKind, Side
 from lineworthy.shapes import ARC_TOL_MM, Point
 
@@ -121,7 +121,7 @@ def _taken(board: Board, legible: Legible, side: Side) -> Iterator[BaseGeometry]
     for _, pad in board.pads:
         if side in pad.mask:
             yield pad.mask[side]
-        if pad.hole is not None:
+        if pad.hole is not None and not is_covered(pad, side):
             yield pad.hole.shape
     for via in board.vias:
         if side not in via.tented and board.copper_on(side) in spanned(board, via):
