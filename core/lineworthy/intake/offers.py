@@ -26,7 +26,7 @@ from lineworthy.intake.table import Row, Table, Unread, read_table, table_in
 from lineworthy.knowledge.fields import is_placeholder
 from lineworthy.knowledge.wording import counted
 
-WHAT = "offers file"
+WHAT = "list of offers"
 
 
 class LifeCycle(Enum):

@@ -11,7 +11,7 @@ from typing import Optional
 
 from lineworthy.intake.table import Unread
 from lineworthy.knowledge.buying import bought
-from lineworthy.knowledge.fields import Meaning, alternates, main_part, meaning, order_code, stated
+from lineworthy.knowledge.fields import Meaning, alternates, main_part, meaning, order_code, stated, written
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.wording import counted, listed, natural
 from lineworthy.model import Board, Part
@@ -168,7 +168,7 @@ def _board_line(parts: list[Part]) -> PartsLine:
         fitted=first.fitted,
         alternates=tuple(Alternate(number) for number in alternates(texts)),
         height=max((part.height for part in parts if part.height is not None), default=None),
-        policy=stated(texts, Meaning.POLICY),
-        sourcing=stated(texts, Meaning.SOURCING),
+        policy=written(texts, Meaning.POLICY),
+        sourcing=written(texts, Meaning.SOURCING),
         others={name: value for name, value in texts.items() if meaning(name) is Meaning.OTHER},
     )

@@ -106,6 +106,11 @@ def stated(fields: Mapping[str, str], wanted: Meaning) -> str:
     )
 
 
+def written(fields: Mapping[str, str], wanted: Meaning) -> str:
+    """The first value of a meaning as written, where ``none`` is an answer and no placeholder."""
+    return next((value.strip() for name, value in fields.items() if meaning(name) is wanted and value.strip()), "")
+
+
 def maker_part(part: Part) -> str:
     """The manufacturer's part number from any field people use for it, empty when there is none."""
     return stated(part.fields, Meaning.MAKER_PART)

@@ -157,12 +157,14 @@ def _buy(
         more = None
     bought = more[0] if more else pieces
     day = calendar.order_by(lead)
+    if most is None and offer.last_order is not None:
+        day = min(day, offer.last_order)
     return Buy(
         offer=offer,
         pieces=bought,
         from_stock=most is not None,
         lead_days=lead,
-        order_by=min(day, offer.last_order) if offer.last_order is not None else day,
+        order_by=day,
         unit_price=unit_price(offer.breaks, bought),
         instead_of=pieces if more else None,
         saving=more[1] if more else 0.0,

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from lineworthy.intake.offers import part_key
 from lineworthy.intake.parts_list import Alternate, PartsLine, PartsList
-from lineworthy.knowledge.fields import Meaning, alternates, main_part, stated
+from lineworthy.knowledge.fields import Meaning, alternates, main_part, stated, written
 from lineworthy.knowledge.packages import reference_letters
 from lineworthy.knowledge.packages_agree import same_package
 from lineworthy.knowledge.values import quantity, ratings, same_value
@@ -74,8 +74,8 @@ def completed(line: PartsLine, by_reference: Mapping[str, Part]) -> PartsLine:
         maker=line.maker or stated(fields, Meaning.MAKER),
         value=line.value or parts[0].value,
         alternates=line.alternates or further,
-        policy=line.policy or stated(fields, Meaning.POLICY),
-        sourcing=line.sourcing or stated(fields, Meaning.SOURCING),
+        policy=line.policy or written(fields, Meaning.POLICY),
+        sourcing=line.sourcing or written(fields, Meaning.SOURCING),
         height=line.height if line.height is not None else parts[0].height,
         others={**fields, **line.others},
     )
@@ -115,7 +115,7 @@ def consolidation(items: Sequence[Wanted]) -> tuple[Group, ...]:
     return tuple(sorted(found, key=lambda group: natural(group.lines[0].references[0])))
 
 
-_UNIT_OR_RATING = re.compile(r"|[\u03a9\u2126a-z\u00b5\u03bc]{1,4}|[\d.,]+\s*(?:v|w|a|%)?|%")
+_UNIT_OR_RATING = re.compile(r"|[\u03a9\u03c9\u2126a-z\u00b5\u03bc]{1,4}|[\d.,]+\s*(?:v|w|a|%)?|%")
 
 
 def _could_be_one(one: Wanted, other: Wanted) -> bool:
