@@ -112,6 +112,7 @@ def test_the_densest_inch_is_found_wherever_it_lies_and_its_rim_counts() -> None
     assert probe_force.densest_inch(spots, 1.0).probes == 2
     assert probe_force.densest_inch([*spots, (12, 25.4)], 1.0).probes == 3
     assert probe_force.densest_inch([(0, 0), (25.5, 0)], 1.0).probes == 1
+    assert probe_force.densest_inch([(0, 0), (0, 25.5)], 1.0).probes == 1
     assert probe_force.densest_inch([], 1.0).probes == 0
 
 
@@ -176,6 +177,23 @@ def test_a_pad_in_the_open_is_taken_before_one_beside_a_part() -> None:
     assert [hurdle.by for hurdle in only.in_the_way] == ["U2"]
 
 
+def test_a_lead_in_the_open_is_taken_before_a_pad_beside_a_part() -> None:
+    beside = part("U2", (12, 10), body=rectangle((12, 10), 2.0, 2.0), side=BOTTOM, package="SOT-23")
+    lead = through_part("K1", (40, 10), nets=("A", "x"), package="DIP-2")
+    pad_beside = probe_pad("TP1", (10, 10), net="A", diameter=1.5, side=BOTTOM)
+    (probe,) = planned(board(parts=[pad_beside, beside, lead])).probes
+    assert probe.target.label == "K1 pad 1"
+
+
+def test_a_via_with_room_is_taken_before_a_pad_where_no_probe_fits_beside_the_next() -> None:
+    rows = [probe_pad("TP1", (10, 10), net="A"), probe_pad("TP3", (11.2, 10), net="B")]
+    rows += [smd_part("U1", (50, 30), nets=("A", "B"), side=BOTTOM)]
+    far = via((30, 10), 1.0, 0.4, net="A", open_on=(TOP,))
+    assert planned(board(parts=rows, vias=[far])).probes[0].target.label == "open via"
+    rows[1] = probe_pad("TP3", (11.27, 10), net="B")
+    assert planned(board(parts=rows, vias=[far])).probes[0].target.label == "TP1"
+
+
 def test_a_pad_under_a_part_or_too_small_is_no_target() -> None:
     over = part("U2", (10, 10), body=rectangle((10, 10), 4.0, 4.0), package="SOT-23")
     load = smd_part("U1", (50, 30), nets=("A", "x"))
@@ -224,6 +242,8 @@ def test_guided_tip_below_the_size_for_plain_ones() -> None:
 def test_one_side_for_all_where_possible_and_the_bottom_of_two_alike() -> None:
     leads = [through_part(f"K{n}", (10 * n, 10), nets=("A", "B"), package="DIP-2") for n in (1, 2)]
     assert planned(board(parts=leads)).side is BOTTOM
+    both = [via((10.0 * n, 10), 1.0, 0.4, net=net, open_on=(TOP, BOTTOM)) for n, net in ((1, "A"), (2, "B"))]
+    assert planned(board(parts=[smd_part("U1", (50, 30), nets=("A", "B", "A", "B"))], vias=both)).side is BOTTOM
     made = board(parts=pads(("A", 10, 10), ("B", 20, 10)))
     result = planned(made)
     assert (result.side, result.forced, len(result.on(TOP))) == (TOP, (), 2)
@@ -337,6 +357,15 @@ def test_no_place_is_offered_twice() -> None:
     spots = [room.at for room in rooms if room is not None]
     assert len(spots) == 8
     assert min(math.dist(a, b) for n, a in enumerate(spots) for b in spots[:n]) >= 1.78
+
+
+def test_two_nets_side_by_side_are_not_offered_places_too_near_each_other() -> None:
+    lines = [track((8, y), (52, y), layer="bottom", net=net) for y, net in ((20.0, "A"), (21.0, "B"))]
+    ends = [chip(f"R{n}", (5, 5.0 * n), nets=("A", "B")) for n in (1, 2)]
+    rooms = [miss.room for miss in planned(board(parts=ends, tracks=lines), side=BOTTOM).uncovered]
+    assert [room.away for room in rooms] == [0.0, 0.0]
+    # guideline of an in-circuit tester's maker: 1.78 mm for probes that last
+    assert math.dist(rooms[0].at, rooms[1].at) >= 1.78
 
 
 def test_room_in_a_pour_of_the_net() -> None:
