@@ -64,7 +64,7 @@ SHAPES = [
     Shape(
         "semicolons, decimal commas, letterhead, German",
         text(
-            "Stückliste Frostwächter;;;\nRev. B;;;\n;;;\nPos.;Bezeichner;Menge;Wert;Gehäuse;Hersteller-Teilenummer;Preis\n"
+            "Stückliste Frostwächter;;;\nRev. B;;;\n;;;\nPos.;Bezeichner;Menge;Wert;Gehäuse;Herstellernummer;Preis\n"
             "1;R1-R4, R7;5;4,7k;0402;A-1;0,012\n2;C1..C3;3;1,0u;0603;A-2;0,02\n"
         ),
         ["R1 R2 R3 R4 R7", "C1 C2 C3"],

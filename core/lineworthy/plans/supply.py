@@ -85,11 +85,12 @@ class SupplyRun:
             what = ", ".join(f"{number} {kind.value}" for kind, number in kinds if number)
             return f"{len(stopped)} of {count} parts cannot be counted on: {what}."
         first = self.critical
+        every = f"All {count} parts" if count > 1 else "The one part"
         if first is None or first.order_by is None:
-            return f"All {count} parts can be had."
+            return f"{every} can be had."
         if first.late_days:
-            return f"All {count} parts can be had if ordered today; {first.label} eats into the reserve."
-        return f"All {count} parts can be had if ordered in time, the first by {first.order_by.isoformat()}."
+            return f"{every} can be had if ordered today; {first.label} eats into the reserve."
+        return f"{every} can be had if ordered in time, the first by {first.order_by.isoformat()}."
 
     def reorder_at(self, line: SupplyLine) -> Optional[int]:
         """Pieces in stock at which to order again; None without a weekly use or a lead time."""
