@@ -7,6 +7,7 @@ from lineworthy.cli.command import Command, ReadBoard
 from lineworthy.cli.compare import CompareCommand
 from lineworthy.cli.concede import ConcedeCommand
 from lineworthy.cli.explain import ExplainCommand
+from lineworthy.cli.identity import IdentityCommand
 from lineworthy.cli.probes import ProbesCommand
 from lineworthy.cli.release import ReleaseCommand
 from lineworthy.cli.review import ReviewCommand
@@ -21,6 +22,7 @@ def commands(read: ReadBoard) -> tuple[Command, ...]:
         ReleaseCommand(read),
         ConcedeCommand(read),
         CompareCommand(read),
+        IdentityCommand(read),
         ProbesCommand(read),
         SupplyCommand(read),
         ExplainCommand(),
