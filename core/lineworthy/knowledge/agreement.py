@@ -29,13 +29,7 @@ def same_revision(one: str, other: str) -> bool:
     a, b = pieces(one), pieces(other)
     if not a or not b:
         return not a and not b
-    return _trimmed(a) == _trimmed(b) or a == b[: len(a)] or b == a[: len(b)]
-
-
-def _trimmed(parts: tuple[str, ...]) -> tuple[str, ...]:
-    while len(parts) > 1 and parts[-1] == "0":
-        parts = parts[:-1]
-    return parts
+    return a == b[: len(a)] or b == a[: len(b)]
 
 
 def revision_in_file_name(name: str) -> str:
