@@ -105,7 +105,7 @@ def test_hostile_names_are_survived(name: str) -> None:
     assert isinstance(netnames.leaf(name), str)
     netnames.reading(name)
     netnames.voltage(name)
-    netnames.is_bus_mate(name)
+    netnames.is_latch(name)
 
 
 # --- pins and parts

@@ -338,3 +338,28 @@ def test_other_nets_with_one_pin_are_nothing(name: str) -> None:
 def test_a_net_on_a_test_pad_alone_is_no_port() -> None:
     made = board(parts=(probe_pad("TP1", (5, 5), "SWDIO"), smd_part("U1", (30, 20), nets=("VDD", "GND"))))
     assert Nets(made).of("SWDIO").meant is None
+
+
+# --- controllers that call their reset something else
+
+
+@pytest.mark.parametrize(
+    ("net", "pins", "kind"),
+    [
+        ("RUN", {1: "RUN"}, NetKind.RESET),
+        ("Net-(U1-CHIP_PU)", {1: "CHIP_PU"}, NetKind.RESET),
+        ("ESP_EN", {1: "EN", 2: "IO0"}, NetKind.RESET),
+        ("ESP_EN", {1: "EN", 2: "A0"}, NetKind.SIGNAL),
+        ("3V3", {1: "EN", 2: "IO0"}, NetKind.POWER),
+    ],
+)
+def test_a_controllers_reset_by_another_name(net: str, pins: dict[int, str], kind: NetKind) -> None:
+    nets = (net, *(f"N{n}" for n in range(2, 18)))
+    controller = with_pins(smd_part("U1", (30, 20), nets=nets), {str(n): name for n, name in pins.items()})
+    made = board(parts=(controller, chip("R1", nets=(net, "N2")), chip("C1", nets=(net, "N3"))))
+    assert Nets(made).of(net).kind is kind
+
+
+def test_a_converters_run_pin_is_no_reset() -> None:
+    converter = with_pins(smd_part("U1", (30, 20), nets=("RUN", "A", "B", "C", "D")), {"1": "RUN"})
+    assert Nets(board(parts=(converter, chip("R1", nets=("RUN", "A"))))).of("RUN").kind is NetKind.SIGNAL

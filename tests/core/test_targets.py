@@ -5,14 +5,18 @@ from __future__ import annotations
 
 import dataclasses
 
+import numpy as np
 import pytest
 import shapely
 
 from build import (
     BOTTOM,
+    MASK_BOTTOM,
+    MASK_TOP,
     TOP,
     board,
     chip,
+    graphic,
     hole,
     pad,
     part,
@@ -24,7 +28,7 @@ from build import (
     via,
 )
 from lineworthy.knowledge.marks import Marks
-from lineworthy.knowledge.targets import Target, TargetKind, Targets, largest_circle
+from lineworthy.knowledge.targets import Loss, Target, TargetKind, Targets, largest_circle
 from lineworthy.model import PadKind, PadShape
 from lineworthy.shapes import disc
 
@@ -218,3 +222,64 @@ def test_exactly_on_the_limit_is_wide_enough() -> None:
     found = Targets(made, Marks(made))
     assert found.reach("GND", 0.7) is not None
     assert found.reach("GND", 0.7002) is None
+
+
+# --- why not, and all of them
+
+
+def covered_pad(reference: str = "TP1", at=(5, 5), net: str = "GND"):
+    return part(reference, at, [round_pad("1", at, net=net, mask_margin=None)], package="TestPoint_Pad_D1.0mm")
+
+
+def test_why_a_net_cannot_be_reached() -> None:
+    big = smd_part("U1", (20, 20), nets=("x",) * 8, pitch=2.0, span=8.0)
+    made = board(
+        parts=(covered_pad(), probe_pad("TP2", (40, 5), "SMALL", 0.5), big, probe_pad("TP3", (20, 20), "UNDER")),
+        vias=(via((50, 30), 0.6, net="VIA", open_on=(BOTTOM,)), via((55, 30), 0.9, net="GOOD", open_on=(BOTTOM,))),
+    )
+    found = Targets(made, Marks(made))
+    assert found.lack("GND", 0.7) == "TP1 is under mask"
+    assert found.lack("SMALL", 0.7) == "TP2 is 0.50 mm wide, 0.70 mm needed"
+    assert found.lack("SMALL", 0.7, BOTTOM) == "no bare copper"
+    assert found.lack("UNDER", 0.7) == "TP3 is under U1"
+    assert found.lack("VIA", 0.7) == "open via is 0.60 mm wide, 0.70 mm needed"
+    assert found.lack("GOOD", 0.7) == ""
+    assert found.lack("GOOD", 0.7, TOP) == found.lack("nowhere", 0.7) == "no bare copper"
+
+
+def test_lost_pads_are_those_no_side_can_use() -> None:
+    made = board(parts=(covered_pad("TP10"), covered_pad("TP2", (9, 9), "A"), probe_pad("TP1", (20, 20))))
+    found = Targets(made, Marks(made))
+    assert [(lost.label, lost.net, lost.loss, lost.under) for lost in found.lost] == [
+        ("TP2", "A", Loss.MASK, None),
+        ("TP10", "GND", Loss.MASK, None),
+    ]
+    assert [target.label for target in found.dedicated] == ["TP1"]
+    assert [target.label for target in found.all] == ["TP1"]
+
+
+def test_dedicated_targets_are_declared_or_called_so() -> None:
+    lonely = part("X7", (5, 5), [round_pad("1", (5, 5), net="GND", paste=False)], package="Land")
+    made = board(parts=(lonely, probe_pad("TP1", (20, 20)), chip("R1", (30, 30), nets=("GND", "x"))))
+    found = Targets(made, Marks(made))
+    assert {target.label: target.kind for target in found.all} == {
+        "X7": TargetKind.DEDICATED,
+        "TP1": TargetKind.DEDICATED,
+    }
+    assert [target.label for target in found.dedicated] == ["TP1"]
+
+
+def test_an_opening_drawn_on_the_mask_bares_a_pad() -> None:
+    bare = graphic(disc((5, 5), 0.8), MASK_TOP)
+    found = targets(parts=(covered_pad(),), graphics=(bare,))
+    assert seen(found) == [("test pad", "top")]
+    assert found[0].diameter == pytest.approx(0.8, abs=0.01)
+    assert targets(parts=(covered_pad(),), graphics=(graphic(disc((5, 5), 0.8), MASK_BOTTOM),)) == ()
+
+
+def test_same_shapes_elsewhere_measure_the_same() -> None:
+    star = shapely.Polygon([(0, 0), (1, 3), (4, 4), (1, 5), (0, 8), (-1, 5), (-4, 4), (-1, 3)])
+    moved = shapely.transform(star, lambda points: np.add(points, (11.0, -7.0)))
+    assert largest_circle(moved) == pytest.approx(largest_circle(star), abs=1e-5)
+    larger = shapely.transform(star, lambda points: points * 1.1)
+    assert largest_circle(larger) == pytest.approx(1.1 * largest_circle(star), rel=1e-3)

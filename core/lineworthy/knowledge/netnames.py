@@ -277,15 +277,15 @@ BUS_MATE = _any(r"N?CS[NB]?\d?|SS\d?|NSS|CE[NB]?|SD[IO]|DIN|DOUT|D\d|DQ\d|IO\d|S
 """Last words of nets that belong to a serial bus when their siblings do."""
 
 
+def is_latch(name: str) -> bool:
+    """Whether a net hands what was shifted into a register on to its outputs."""
+    parts = words(leaf(name))
+    return bool(parts) and parts[-1] in ("RCLK", "LATCH", "STCP", "RCK")
+
+
 def pair_mate(name: str) -> str:
     """The name the other half of a differential pair would have, empty when the name is no half."""
     for suffix, other in (("_P", "_N"), ("_N", "_P"), ("_p", "_n"), ("_n", "_p")):
         if name.endswith(suffix):
             return name[: -len(suffix)] + other
     return ""
-
-
-def is_bus_mate(name: str) -> bool:
-    """Whether a name ends in a word that a line of a serial bus would have."""
-    parts = words(leaf(name))
-    return bool(parts) and bool(BUS_MATE.match(parts[-1]))

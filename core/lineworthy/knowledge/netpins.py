@@ -26,6 +26,9 @@ _ANALOG_PIN = re.compile(
 )
 _RF_PIN = re.compile(r"ANT\d?\Z|RF(IN|OUT|IO|_?[PN])?\d?\Z|NFC\d\Z")
 _CRYSTAL_PIN = re.compile(r"E?XTAL\w*\Z|X(IN|OUT|I|O|A|B|C1|C2|L1|L2)\Z|OSC(32)?_?(IN|OUT|I|O)\w?\Z|OSC[12]\Z")
+_RUN_PIN = re.compile(r"RUN\Z|CHIP_(PU|EN)\Z")
+RUN_PINS_MIN = 16
+"""A converter has a pin called RUN as well, and fewer pins than a controller."""
 _NAMELESS = re.compile(r"(P|PIN_?|PAD)?\d+\Z")
 
 
@@ -141,6 +144,16 @@ def switching(net: NetView) -> str:
     if coil and switched and not net.has(Role.CAPACITOR, Role.CONNECTOR):
         typed = any(pin.type.startswith("power") for pin in net.pins)
         return "" if typed else f"coil {coil.part.reference} meets a switch"
+    return ""
+
+
+def controller_reset(net: NetView) -> str:
+    """Why a net resets a controller whose reset pin is called something else: it lets the chip run or powers it up."""
+    for pin in net.of(Role.IC):
+        names = {function for pad in pin.part.pads for function in netnames.pin_functions(pad.pin_name)}
+        held = _any(pin, _RUN_PIN) and len(pin.part.pads) >= RUN_PINS_MIN
+        if held or (pin.functions == ("EN",) and names & {"IO0", "GPIO0"}):
+            return f"{pin} is called {pin.pad.pin_name}"
     return ""
 
 

@@ -212,6 +212,7 @@ class Nets:
         yield self._pair(net, said)
         yield _signal_by_name(net, said)
         yield _rail_by_pins(net)
+        yield _reset_by_pins(net)
         yield _kind_by_name(net, said)
         yield _by_pins(net, named)
 
@@ -258,6 +259,11 @@ class Nets:
 
     def _with_bus_mates(self, found: dict[str, NetFacts]) -> dict[str, NetFacts]:
         """Chip selects and data lines belong to the serial bus that their siblings by name are."""
+        latched = {netnames.common_bus_prefix(name) for name in found if netnames.is_latch(name)} - {""}
+        for name, facts in found.items():
+            if facts.bus == "SPI" and facts.named and netnames.common_bus_prefix(name) in latched:
+                evidence = "a clock beside one that latches: a shift register, no bus"
+                found[name] = replace(facts, kind=NetKind.SIGNAL, bus="", evidence=(evidence,))
         serial = {
             netnames.common_bus_prefix(name): facts
             for name, facts in found.items()
@@ -320,6 +326,11 @@ def _signal_by_name(net: netpins.NetView, said: Optional[netnames.Reading]) -> O
 def _rail_by_pins(net: netpins.NetView) -> Optional[NetFacts]:
     rail = netpins.supply(net)
     return NetFacts(net.name, NetKind(rail.label), (rail.why,)) if rail else None
+
+
+def _reset_by_pins(net: netpins.NetView) -> Optional[NetFacts]:
+    evidence = netpins.controller_reset(net)
+    return NetFacts(net.name, NetKind.RESET, (evidence,)) if evidence else None
 
 
 def _kind_by_name(net: netpins.NetView, said: Optional[netnames.Reading]) -> Optional[NetFacts]:
