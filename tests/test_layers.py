@@ -36,7 +36,7 @@ CORE_MAY = {
     "knowledge": MODEL | {"geometry", "limits", "sheet"},
     "checks": MEASURE | {"knowledge", "intake", "plans", "project", "release", "concessions"},
     "amend": MEASURE | {"knowledge", "review"},
-    "review": MEASURE | {"plans", "knowledge", "checks", "beside", "project", "concessions", "intake", "plans", "release"},
+    "review": MEASURE | {"plans", "knowledge", "checks", "beside", "project", "concessions", "intake", "release"},
     "picture": MODEL | {"geometry", "finding"},
     "report": MEASURE
     | {"picture", "review", "release", "knowledge", "plans", "intake", "concessions", "beside", "project"},

@@ -156,7 +156,10 @@ EDITS: dict[str, tuple[Callable[[Board], Board], list[str]]] = {
         lambda b: on(b, "markings", 0, text="FROST ALARM REV B"),
         ["text 'FROST ALARM REV A' to 'FROST ALARM REV B' on F.SilkS"],
     ),
-    "text height": (lambda b: on(b, "markings", 0, height=2.0), ["text 'FROST ALARM REV A' on F.SilkS height 1 to 2 mm"]),
+    "text height": (
+        lambda b: on(b, "markings", 0, height=2.0),
+        ["text 'FROST ALARM REV A' on F.SilkS height 1 to 2 mm"],
+    ),
     "text hidden": (lambda b: on(b, "markings", 0, hidden=True), ["text 'FROST ALARM REV A' on F.SilkS removed"]),
     "drawing": (lambda b: replace(b, graphics=()), ["1 drawn shape on F.SilkS removed"]),
     "outline": (

@@ -60,7 +60,10 @@ def _exported(path: Path, gerber: tuple[str, ...], drill: tuple[str, ...], place
 
 
 def release(
-    board: str, gerber: tuple[str, ...] = (), drill: tuple[str, ...] = ("--excellon-separate-th",), place: tuple[str, ...] = ()
+    board: str,
+    gerber: tuple[str, ...] = (),
+    drill: tuple[str, ...] = ("--excellon-separate-th",),
+    place: tuple[str, ...] = (),
 ) -> Files:
     """The files the editor writes for a demo board; a fresh copy each time."""
     return {member.name: member.data for member in read_members(_exported(path_of(board), gerber, drill, place))}
@@ -99,8 +102,7 @@ def findings(board: str, files: Files, *, saved: Optional[datetime] = None, name
     members = tuple(Member(file, data) for file, data in sorted(files.items()))
     beside = Beside(folder=folder_of(name, members, saved))
     result = review(board_of(board), beside=beside, only=["release"], strict=True)
-    with_folder = [f for f in result.findings if f.check not in ("release/pour-unfilled",)]
-    return with_folder
+    return [f for f in result.findings if f.check not in ("release/pour-unfilled",)]
 
 
 def one(files: Files, ending: str) -> str:

@@ -71,9 +71,7 @@ def _why_not(plan: Plan, side: Side, left: Sequence[FinePart], diameter: float) 
     tightest = [(*plan.space.tightest(at, need), at) for at in spots]
     kind, gap, wanted, at = max(tightest, key=lambda found: round(found[1] - found[2], 6))
     if gap >= wanted:
-        return (
-            f"no two opposite corners are off copper like a mark and on pours that can give way by {mm(ring)} mm"
-        )
+        return f"no two opposite corners are off copper like a mark and on pours that can give way by {mm(ring)} mm"
     lack = f"{mm(gap)} mm" if gap > 0 else "nothing"
     return (
         f"a mark of {mm(diameter)} mm comes nearest to fitting {plan.spot(at)}: {lack} left to {kind.value}, "

@@ -17,6 +17,9 @@ from lineworthy.model import Board, LayerKind
 from lineworthy.plans.agreement import NO_FOLDER, Agreement
 from lineworthy.registry import Answers, check
 
+PEN_MM = 0.5
+"""A pen the outline may be drawn with, where no profile shows it: the editor adds it to the size it states."""
+
 SIZE_MM = 0.05
 """Rounding of a size; it may also include the width of the outline's pen."""
 
@@ -264,7 +267,7 @@ def _disagreements(agreement: Agreement, job: JobFile) -> Iterator[tuple[str, st
 def _pen(agreement: Agreement) -> float:
     """The widest pen the outline is drawn with, mm."""
     profiles = [plot for plot in agreement.own_plots if plot.layer is not None and plot.layer.kind is LayerKind.OUTLINE]
-    return max((drawn.diameter for plot in profiles for drawn in plot.gerber.drawn), default=0.0)
+    return max((drawn.diameter for plot in profiles for drawn in plot.gerber.drawn), default=PEN_MM)
 
 
 def _other(count: int) -> str:

@@ -11,6 +11,7 @@ from pathlib import Path
 from lineworthy.beside import Beside, gather
 from lineworthy.cli.command import ReadBoard, declare_sheet, read_with_bar, say
 from lineworthy.cli.inputs import day, sheet_of
+from lineworthy.cli.released import write_released
 from lineworthy.cli.reporting import Reports, declare_report
 from lineworthy.errors import LineworthyError
 from lineworthy.intake.folder import ReleaseFolder
@@ -25,6 +26,9 @@ examples:
     lineworthy release frost-alarm.kicad_pcb release
   the archive that is about to be sent, with a page that shows where it differs:
     lineworthy release frost-alarm.kicad_pcb frost-alarm-rev-B.zip --format html --out reports
+
+  the same, and a manifest to guard this revision with, and a brief for the factory:
+    lineworthy release frost-alarm.kicad_pcb release --manifest released
 
 A zip is read without unpacking it to disk. What the plots draw, the holes, the placement and the parts list are
 compared with the board; headers, dates and names with each other and with the title block.
@@ -50,6 +54,12 @@ class ReleaseCommand:
         parser.add_argument("folder", metavar="DIR_OR_ZIP", help="the release folder, or its zip")
         declare_sheet(parser)
         parser.add_argument("--today", type=day, metavar="DATE", help="the day of the review (default: today)")
+        parser.add_argument(
+            "--manifest",
+            type=Path,
+            metavar="DIR",
+            help="review the whole board and write the release manifest, the board's record and the assembly brief",
+        )
         declare_report(parser)
 
     def run(self, options: argparse.Namespace) -> int:
@@ -74,7 +84,13 @@ class ReleaseCommand:
             bar.clear()
         for line in understood(Agreement(board, beside.folder)):
             say(f"{options.folder}: {line}")
-        return reports.put(options.board, result)
+        code = reports.put(options.board, result)
+        if options.manifest is not None:
+            day_of_release = beside.today or date.today()
+            whole = review(board, sheet, beside=beside)
+            for path in write_released(options.manifest, whole, Path(options.folder), day_of_release):
+                say(f"{options.board}: wrote {path}")
+        return code
 
     def _beside(self, options: argparse.Namespace) -> Beside:
         board = Path(options.board)

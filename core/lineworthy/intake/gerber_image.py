@@ -139,7 +139,9 @@ def _strokes(pen: Pen, paths: list[Coords]) -> list[BaseGeometry]:
         if pen.diameter == 0:  # allowed, and draws nothing
             return []
         lines = shapely.linestrings(np.vstack(paths), indices=np.repeat(np.arange(len(paths)), [*map(len, paths)]))
-        return list(shapely.buffer(np.asarray(lines, dtype=object), pen.diameter / 2, quad_segs=quad_segs(pen.diameter / 2)))
+        return list(
+            shapely.buffer(np.asarray(lines, dtype=object), pen.diameter / 2, quad_segs=quad_segs(pen.diameter / 2))
+        )
     if pen.area.is_empty:
         return []
     # any other aperture sweeps: between two points the hull of it at both, for the convex ones that old files use

@@ -31,6 +31,9 @@ stay below (measured: the editor's demo boards agree within 10 um); no layout ru
 WORST = 12
 """Places of a difference that are shown."""
 
+TELLING_MM2 = 1.0
+"""A layer with less than this besides lettering cannot be told by its shapes."""
+
 _ALIKE = 0.02
 """Share of a plot's area that may differ for it to count as some layer, before edges are looked at."""
 
@@ -189,11 +192,15 @@ class PlotMatches:
         if own.kind is LayerKind.OUTLINE or got.is_empty:
             return None
         for layer in self._made.layers:
-            if layer == own or layer.kind is LayerKind.OUTLINE:
+            if layer == own or layer.kind is LayerKind.OUTLINE or not self._says_something(layer):
                 continue
             if self._badness(layer, got) <= _ALIKE and not self._compared(layer, got):
                 return layer
         return None
+
+    def _says_something(self, layer: MadeLayer) -> bool:
+        """Whether a layer has more than lettering, which is not compared and would fit anything."""
+        return shapely.difference(self._made.area(layer), self._made.blurred(layer)).area > TELLING_MM2
 
     def _move(self, layer: MadeLayer, got: Area) -> Optional[Move]:
         """What turns the plot back into its layer, if it is no more than a move, turn, mirroring or scaling."""
@@ -279,7 +286,8 @@ def _pieces(grown: Sequence[BaseGeometry], all_of: Area, in_that: Area) -> list[
     whole = []
     for spot in shapely.get_parts(shapely.union_all(grown)):
         bounds = spot.bounds
-        ours, theirs = shapely.clip_by_rect(all_of, *bounds), shapely.clip_by_rect(in_that, *bounds)
+        # cutting can leave a ring that touches itself
+        ours, theirs = (shapely.make_valid(shapely.clip_by_rect(one, *bounds)) for one in (all_of, in_that))
         whole.append(shapely.difference(shapely.intersection(spot, ours), theirs))
     return [piece for piece in whole if not piece.is_empty]
 
