@@ -134,7 +134,7 @@ def test_too_small_on_the_limit_and_beside(diameter: float, count: int) -> None:
         assert found[0].consequence is Consequence.NOTE
 
 
-def test_a_small_pad_on_a_port_is_a_query() -> None:
+def test_a_small_pad_on_a_port_is_a_query_unless_something_wider_reaches_it() -> None:
     target = with_pins(smd_part("U1", (30, 20), nets=("SWDIO", "VDD", "x", "y")), {"1": "SWDIO"})
     found = ask(
         target_too_small, target, chip("R1", (40, 30), nets=("SWDIO", "z")), probe_pad("TP1", (10, 10), "SWDIO", 0.5)
@@ -142,15 +142,18 @@ def test_a_small_pad_on_a_port_is_a_query() -> None:
     assert told(found) == [
         ("query", "1 test pad narrower than 0.70 mm, and nothing wider on its net: TP1 on SWDIO, 0.50 mm")
     ]
+    header = through_part("J1", (20, 10), nets=("SWDIO", "z"))
+    note = ask(target_too_small, target, header, probe_pad("TP1", (10, 10), "SWDIO", 0.5))
+    assert told(note) == [("note", "1 test pad narrower than 0.70 mm: TP1 on SWDIO, 0.50 mm")]
 
 
-def test_a_small_opening_counts_and_something_wider_on_the_net_helps() -> None:
+def test_a_small_opening_counts_though_something_wider_is_on_the_net() -> None:
     small = part(
         "TP1", (10, 10), [round_pad("1", (10, 10), net="SIG", mask_margin=-0.2, paste=False)], package="TestPoint"
     )
     assert ask(target_too_small, small)[0].measured == pytest.approx(0.6)
-    assert ask(target_too_small, small, probe_pad("TP2", (20, 10), "SIG", side=BOTTOM)) == []
-    assert ask(target_too_small, small, through_part("J1", (20, 10), nets=("SIG", "x"))) == []
+    beside = told(ask(target_too_small, small, probe_pad("TP2", (20, 10), "SIG", side=BOTTOM)))
+    assert beside == [("note", "1 test pad narrower than 0.70 mm: TP1 on SIG, 0.60 mm")]
 
 
 # --- test-access/targets-crowded

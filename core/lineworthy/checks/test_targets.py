@@ -79,29 +79,25 @@ def target_too_small(sheet: Sheet, nets: Nets, targets: Targets) -> Answers:
     Why it matters: board, fixture and probe each are a little off. A pad narrower than the sum is missed on some
         boards, and a good board fails.
     What to do: make the pad and its mask opening wider, round, at least as wide as the sheet asks.
-    Blind spots: a flying-probe machine hits pads half as wide; name such a machine's limit in the sheet. A small pad on
-        a net that something wider reaches as well is left alone.
+    Blind spots: a flying-probe machine hits pads half as wide; name such a machine's limit in the sheet. A small pad is
+        a note where something wider reaches its net as well.
     Source: low limit seen for fixtures: test-pad guideline of a fixture user, 2009 (trade text); a tester's maker asks
         for 0.89 mm, a fixture maker for 1.0 mm (trade texts).
     """
     need = sheet.test_access.target_min_mm
-    small = [
-        target
-        for target in _one_per_pad(targets.dedicated)
-        if falls_short(target.diameter, need) and targets.reach(target.net, need) is None
-    ]
+    small = [target for target in _one_per_pad(targets.dedicated) if falls_short(target.diameter, need)]
     keys = {key.facts.name for key in nets.keys if key.kind not in (NetKind.RESET, NetKind.BUS)}
-    for consequence, group in (
-        (Consequence.QUERY, [target for target in small if target.net in keys]),
-        (Consequence.NOTE, [target for target in small if target.net not in keys]),
+    grave = [target for target in small if target.net in keys and targets.reach(target.net, need) is None]
+    for consequence, more, group in (
+        (Consequence.QUERY, f", and nothing wider on {'its net' if len(grave) == 1 else 'their nets'}", grave),
+        (Consequence.NOTE, "", [target for target in small if target not in grave]),
     ):
         if group:
             narrow = min(group, key=lambda target: target.diameter)
             names = listed(f"{target.label} on {target.net}, {mm(target.diameter)} mm" for target in group)
             yield target_too_small.finding(
                 consequence,
-                f"{counted(len(group), 'test pad')} narrower than {mm(need)} mm, and nothing wider on "
-                f"{'its net' if len(group) == 1 else 'their nets'}: {names}",
+                f"{counted(len(group), 'test pad')} narrower than {mm(need)} mm{more}: {names}",
                 items=[_item(target) for target in group],
                 places=_places(group),
                 measured=narrow.diameter,
