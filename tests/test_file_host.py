@@ -366,9 +366,9 @@ def test_a_net_with_a_comma_can_be_named(tmp_path: Path, run: object) -> None:
 
 def test_a_dry_run_writes_no_board(tmp_path: Path, run: object) -> None:
     path = saved(tmp_path)
-    code, said, _ = run(path, "--revision", "7", "--dry-run", "--picture", tmp_path / "picture.html")
+    code, said, _ = run(path, "--revision", "C", "--dry-run", "--picture", tmp_path / "picture.html")
     assert code == 0
-    assert '(gr_text "${TITLE} REV 7"' in said
+    assert '(gr_text "${TITLE} REV C"' in said
     assert sorted(file.name for file in tmp_path.iterdir()) == ["picture.html", "widget.kicad_pcb"]
 
 

@@ -41,6 +41,10 @@ class Motion:
     def angle(self, degrees: float) -> float:
         return ((-degrees if self.mirror else degrees) + self.turn) % 360
 
+    def upright(self, degrees: float) -> float:
+        """Of a text, which mirroring leaves readable: what was up on it stays up, so it runs the other way."""
+        return (self.angle(degrees) + (180 if self.mirror else 0)) % 360
+
 
 def moved(dx: float, dy: float) -> Motion:
     return Motion(((1, 0), (0, 1)), (dx, dy))
@@ -73,7 +77,7 @@ def transform(board: Board, motion: Motion) -> Board:
         ),
         keepouts=tuple(replace(keepout, area=motion.shape(keepout.area)) for keepout in board.keepouts),
         markings=tuple(
-            replace(m, at=motion.point(m.at), rotation=motion.angle(m.rotation), extents=motion.shape(m.extents))
+            replace(m, at=motion.point(m.at), rotation=motion.upright(m.rotation), extents=motion.shape(m.extents))
             for m in board.markings
         ),
         graphics=tuple(replace(graphic, shape=motion.shape(graphic.shape)) for graphic in board.graphics),

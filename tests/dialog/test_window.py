@@ -113,14 +113,14 @@ def test_findings(seen: dict[str, Facts]) -> None:
     assert numbers(before) == list(range(1, count + 1))
     assert before["buttons"] == {"show_on_board": False, "concede": False, "insert": True, "write_report": True}
     chosen = seen["findings"]["seen"]
-    row = next(row for row in chosen["rows"] if row[0] == "3")
+    row = next(row for row in chosen["rows"] if row[0] == "4")
     assert chosen["rows"][chosen["selected"]] == row
     assert " ".join(row[2].split()) in " ".join(chosen["detail"].split())
     for words in ("Measured", "Limit", "Whose limit", "Its source", "What to do", "Why it matters", "Blind spots"):
         assert words in chosen["detail"]
     assert all(chosen["buttons"].values())
     assert len(seen["findings"]["shown"]) == 1
-    assert seen["findings"]["after"]["status"] == "Finding 3 is shown in the editor."
+    assert seen["findings"]["after"]["status"] == "Finding 4 is shown in the editor."
 
 
 def test_texts_that_are_cut_have_a_tip(seen: dict[str, Facts]) -> None:

@@ -185,7 +185,7 @@ def findings(act: Act) -> Iterator[int]:
     act.open()
     yield from act.reviewed()
     act.facts["before"] = act.look()
-    act.choose(3)
+    act.choose(4)
     yield SETTLE
     act.facts["seen"] = act.look()
     act.picture("findings")
