@@ -9,6 +9,7 @@ get; `TROUBLES` are those that are not, and `README.md` says what a supply run h
 
 from __future__ import annotations
 
+import argparse
 import csv
 import zlib
 from pathlib import Path
@@ -74,9 +75,12 @@ SOLE = {
 
 def main() -> None:
     """Writes both files."""
+    arguments = argparse.ArgumentParser(description="Writes the parts list and the offers.")
+    arguments.add_argument("--out", type=Path, default=HERE)
+    out = arguments.parse_args().out
     parts = PartsList.from_board(read_board(str(HERE / "frost-alarm-corrected.kicad_pcb"))).lines
-    write_parts(HERE / "frost-alarm-parts.csv", parts)
-    write_offers(HERE / "frost-alarm-offers.csv", parts)
+    write_parts(out / "frost-alarm-parts.csv", parts)
+    write_offers(out / "frost-alarm-offers.csv", parts)
 
 
 def write_parts(path: Path, parts: tuple[PartsLine, ...]) -> None:

@@ -242,11 +242,12 @@ def _compared(of: Check, board: Board, parts: Optional[PartsList], differs: Diff
         yield of.not_run(*NONE)
         return
     by_reference = {part.reference: part for part in board.parts}
+    twice = set(parts.repeated)  # of two lines one is wrong, and that is said already
     found = []
     for line in parts.lines:
         said: dict[str, list[str]] = {}
         for name in line.references if line.fitted else ():
-            if name in by_reference and (words := differs(line, by_reference[name])):
+            if name in by_reference and name not in twice and (words := differs(line, by_reference[name])):
                 said.setdefault(words, []).append(name)
         found += [(_only(line, names), f"{listed(names)}: {words}") for words, names in said.items()]
     yield from _each(of, parts, board, found)
