@@ -73,6 +73,7 @@ class TestAccessLimits:
     target_pitch_preferred_mm: float = limit("the same for probes that last", high=10)
     signals_per_ground_max_count: int = limit("probed signals that one ground probe serves", low=1, high=1000)
     ground_target_near_mm: float = limit("from a signal's probe to the nearest ground target", high=1000)
+    port_span_max_mm: float = limit("between the farthest test pads of one programming port", high=1000)
     probe_force_n: float = limit("spring force of one probe", low=0.1, high=10)
     probe_force_per_inch2_max_n: float = limit("force of all probes in any square inch of the board", low=1, high=1000)
     tooling_hole_mm: float = limit("diameter of a fixture's guide holes", low=0.5, high=10)

@@ -9,8 +9,9 @@ import pytest
 
 from build import BOTTOM, TOP, board, chip, part, probe_pad, round_pad, smd_part, through_part, via, with_pins
 from lineworthy.beside import Beside
-from lineworthy.checks.test_access import key_net_unreachable, targets_on_both_sides
+from lineworthy.checks.test_access import key_net_unreachable, port_scattered, targets_on_both_sides
 from lineworthy.finding import Consequence, NotRun
+from lineworthy.knowledge.wording import mm
 from lineworthy.model import Board
 from lineworthy.project import Project
 from lineworthy.review import Inputs
@@ -294,6 +295,37 @@ def test_a_pad_too_small_or_without_a_net_does_not_count() -> None:
 def test_none_present() -> None:
     assert both_sides(POWERED) == []
     assert [type(answer) for answer in both_sides()] == [NotRun]
+
+
+# --- test-access/port-scattered
+
+
+def ported(apart: float, *more, side=TOP):
+    target = circuit("U1", (30, 20), VDD="VDD", GND="GND", SWDIO="SWDIO", SWCLK="SWCLK")
+    pads = (probe_pad("TP1", (5, 5), "SWDIO", side=side), probe_pad("TP2", (5 + apart, 5), "SWCLK", side=side))
+    return ask(port_scattered, board(parts=(target, *pads, *pulls("SWDIO", "SWCLK"), *more)))
+
+
+@pytest.mark.parametrize(("apart", "count"), [(10.0, 0), (40.0, 0), (40.01, 1), (50.0, 1)])
+def test_how_far_the_pads_of_a_port_may_lie_apart(apart: float, count: int) -> None:
+    # what a hand-held adapter spans: common practice, no source
+    found = ported(apart)
+    assert len(found) == count
+    if found:
+        assert found[0].consequence is Consequence.NOTE
+        assert found[0].message == (
+            f"the test pads of U1's programming port (SWCLK, SWDIO) are up to {mm(apart)} mm apart, TP1, TP2; "
+            "40.00 mm at most are wanted"
+        )
+        assert [place.label for place in found[0].places] == ["TP2 on SWCLK", "TP1 on SWDIO"]
+
+
+def test_a_port_with_a_plug_one_pad_or_none_is_silent() -> None:
+    assert ported(50.0, through_part("J1", (10, 35), nets=("SWDIO", "SWCLK"))) == []
+    assert ask(port_scattered, board(parts=(POWERED, *PADS))) == []
+    one = circuit("U1", (30, 20), VDD="VDD", GND="GND", SWDIO="SWDIO", SWCLK="SWCLK")
+    assert ask(port_scattered, board(parts=(one, probe_pad("TP1", (5, 5), "SWDIO"), *pulls("SWDIO", "SWCLK")))) == []
+    assert len(ported(50.0, side=BOTTOM)) == 1
 
 
 # --- both: moving and turning change places only

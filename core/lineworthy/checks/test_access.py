@@ -3,18 +3,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from typing import NamedTuple, Optional
 
 from lineworthy.finding import Consequence, Finding, Place
-from lineworthy.geometry import falls_short
+from lineworthy.geometry import exceeds, falls_short
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.netfacts import ASKED
 from lineworthy.knowledge.netparts import Role
 from lineworthy.knowledge.nets import KeyNet, NetFacts, NetKind, Nets
 from lineworthy.knowledge.targets import Target, TargetKind, Targets
 from lineworthy.knowledge.wording import counted, listed, mm, natural
-from lineworthy.model import Board, Net, Side
+from lineworthy.model import Board, Net, Side, Via
 from lineworthy.registry import Answers, Check, check
 from lineworthy.sheet import Sheet
 
@@ -244,4 +245,45 @@ def _target_place(targets: Targets, name: str, side: Side, need: float) -> Place
     return Place(target.at, side, f"{name}, {target.label}")
 
 
-CHECKS: tuple[Check, ...] = (key_net_unreachable, targets_on_both_sides)
+@check("test-access/port-scattered", limits=("test-access.port_span_max_mm",))
+def port_scattered(board: Board, sheet: Sheet, nets: Nets, targets: Targets) -> Answers:
+    """Are the test pads of one programming port so far apart that no hand-held adapter spans them?
+
+    Why it matters: where there is no full fixture, and in every repair, a small adapter with a few spring probes loads
+        the firmware. Scattered over the board, the pads need a fixture or soldered wires for each board.
+    What to do: put the pads of a port side by side, with ground and the supply among them.
+    Blind spots: only lines without which the port is dead are looked at, and only their test pads; a port with a
+        connector on all of its lines is left alone. A full bed of probes does not mind: this is a note.
+    Source: common practice, no source.
+    """
+    limit = sheet.test_access.port_span_max_mm
+    ports: dict[str, list[Target]] = {}
+    for facts in nets.of_kind(NetKind.PROGRAMMING):
+        pads = [target for target in targets.dedicated if target.net == facts.name]
+        plugged = any(target.kind is TargetKind.CONNECTOR for target in targets.of(facts.name))
+        circuits = {part.uid for part, _ in board.pads_by_net[facts.name] if nets.role(part) is Role.IC}
+        for uid in sorted(circuits) if facts.line and pads and not plugged else ():
+            ports.setdefault(uid, []).append(pads[0])
+    told: set[tuple[str, ...]] = set()
+    for uid, pads in sorted(ports.items(), key=lambda item: natural(board.part_by_uid[item[0]].reference)):
+        names = tuple(sorted(target.net for target in pads))
+        one, two, apart = max(
+            ((one, two, math.dist(one.at, two.at)) for one in pads for two in pads),
+            key=lambda pair: (round(pair[2], 4), natural(pair[0].label)),
+        )
+        if exceeds(apart, limit) and names not in told:
+            told.add(names)
+            circuit = board.part_by_uid[uid]
+            yield port_scattered.finding(
+                Consequence.NOTE,
+                f"the test pads of {circuit.reference}'s programming port ({listed(names)}) are up to {mm(apart)} mm "
+                f"apart, {listed((one.label, two.label))}; {mm(limit)} mm at most are wanted",
+                items=[circuit, *(target.item for target in pads if not isinstance(target.item, Via))],
+                places=[Place(target.at, target.side, f"{target.label} on {target.net}") for target in pads],
+                measured=apart,
+                limit=limit,
+                limit_key="test-access.port_span_max_mm",
+            )
+
+
+CHECKS: tuple[Check, ...] = (key_net_unreachable, targets_on_both_sides, port_scattered)
