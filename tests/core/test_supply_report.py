@@ -76,6 +76,13 @@ def test_no_cell_of_the_table_is_a_formula() -> None:
         assert not [cell for cell in line if cell.lstrip().startswith(("=", "+", "-", "@"))], line
 
 
+def test_a_risk_in_the_lists_own_words_is_no_formula_either() -> None:
+    parts = listed("U1,1,x,QFN-48,A-1,=sole(1)", head="Ref,Qty,Value,Package,MPN,Sourcing")
+    run = run_of(parts, offered(*(f"A-1,{seller},999,,,,,,,{FRESH}," for seller in "HL")))
+    (row,) = csv.DictReader(io.StringIO(supply_table.table(run)))
+    assert row["risks"] == "'=sole(1)"
+
+
 def test_text_for_the_terminal_moves_nothing() -> None:
     text = supply_text.render(hostile())
     assert "\x1b" not in text
