@@ -73,7 +73,7 @@ def _picture(run: SupplyRun) -> Iterator[str]:
     yield '<section aria-labelledby="times-title"><h2 id="times-title">Lead times, counted back from the build</h2>'
     yield f'<figure><div class="scroll">{drawn}</div></figure><ul class="key">'
     yield "<li>Thick: from ordering to arrival</li><li>Thin: goods-in, kitting, reserve</li>"
-    yield "<li>A bar that begins left of <i>today</i> is late; on the right the last day to order</li></ul></section>"
+    yield "<li>A bar that begins left of today is late; on the right the last day to order</li></ul></section>"
 
 
 def _risks(run: SupplyRun) -> Iterator[str]:
