@@ -49,8 +49,7 @@ def plan_local_fiducials(plan: Plan) -> None:
         lacking = [fine for fine in _fine(plan, side) if fine.pair(_near(plan, fine, marks)) is None]
         if not lacking:
             continue
-        tries = [_Search(plan, side, diameter).pairs(lacking, marks) for diameter in _sizes(plan)]
-        best = min(tries, key=lambda pairs: len(pairs.left))
+        best = _best(plan, side, lacking, marks)
         for at in best.marks:
             # exactly the ring the check asks for at least: there is little room beside fine parts
             opening = round(best.diameter * (1 + plan.sheet.fiducials.clear_ring_min_ratio), 6)
@@ -61,6 +60,18 @@ def plan_local_fiducials(plan: Plan) -> None:
         if left:
             wanted = f"a pair of marks for {listed(best.left)} on the {side.value}"
             plan.refuse(wanted, _why_not(plan, side, left, min(_sizes(plan))))
+
+
+def _best(plan: Plan, side: Side, lacking: Sequence[FinePart], marks: Sequence[Point]) -> _Pairs:
+    """Pairs of the largest size that leaves the fewest parts without one."""
+    first, *smaller = _sizes(plan)
+    best = _Search(plan, side, first).pairs(lacking, marks)
+    for diameter in smaller:
+        if not best.left:
+            break
+        tried = _Search(plan, side, diameter).pairs(lacking, marks)
+        best = tried if len(tried.left) < len(best.left) else best
+    return best
 
 
 def _why_not(plan: Plan, side: Side, left: Sequence[FinePart], diameter: float) -> str:

@@ -60,6 +60,10 @@ class Kind(Enum):
     EDGE = "the board edge"
 
 
+BULKY = frozenset({Kind.PART, Kind.COURTYARD, Kind.RULE, Kind.HOLE})
+"""Few things that take much room: what they leave is mostly small, and quickly held against the many small ones."""
+
+
 @dataclass(frozen=True)
 class Need:
     """A disc and what it must keep away from, edge to edge in mm; kinds that are not named do not matter.
@@ -127,10 +131,7 @@ class Space:
     def centres(self, window: BaseGeometry, need: Need) -> Area:
         """All places in a window where the centre of a disc can be."""
         inside = self.shrunk(need.radius + need.gaps.get(Kind.EDGE, 0.0) + _SLACK)
-        region = polygonal(inside.intersection(window))
-        if region.is_empty:
-            return region
-        return polygonal(region.difference(self.blocked(region, need)))
+        return polygonal(self._free(polygonal(inside.intersection(window)), need))
 
     def nearest(self, target: Point, need: Need, within: Optional[Within] = None) -> Iterator[Point]:
         """Places for a disc in growing distance from a target, at least a millimetre apart.
@@ -178,9 +179,8 @@ class Space:
         """All places for a disc in a part of the board or on lines of it."""
         if asked.is_empty:
             return asked
-        room = self.shrunk(need.radius + need.gaps.get(Kind.EDGE, 0.0) + _SLACK)
-        inside = asked.intersection(room)
-        return inside if inside.is_empty else inside.difference(self.blocked(inside, need))
+        inside = self.shrunk(need.radius + need.gaps.get(Kind.EDGE, 0.0) + _SLACK)
+        return self._free(asked.intersection(inside), need)
 
     @cached_property
     def _tiles(self) -> list[Area]:
@@ -198,16 +198,22 @@ class Space:
         mine = [shape.buffer(by, quad_segs=_QUAD) for shape, sides in self._planned if set(sides) & set(need.sides)]
         return shapely.union_all(mine)
 
-    def blocked(self, window: BaseGeometry, need: Need) -> BaseGeometry:
-        """Where in a window the centre of a disc cannot be because of the things there."""
-        shapes: list[npt.NDArray[np.object_]] = []
-        for things, gap, is_copper in self._sources(need):
-            found = things.near(window, need.radius + gap + _SLACK, need.net if is_copper else "")
-            if len(found):
+    def _free(self, region: BaseGeometry, need: Need) -> BaseGeometry:
+        """What of a region is left for the centre of a disc: large things first, then the many small ones near it."""
+        sources = list(self._sources(need))
+        for bulky in (True, False):
+            shapes: list[npt.NDArray[np.object_]] = []
+            for kind, things, gap in sources:
+                if region.is_empty:
+                    return region
+                if (kind in BULKY) is not bulky:
+                    continue
+                found = things.near(region, need.radius + gap + _SLACK, need.net if kind is Kind.COPPER else "")
                 gaps = np.maximum(gap, things.own_gap[found]) + need.radius + things.half[found] + _SLACK
                 shapes.append(shapely.buffer(things.shapes[found], gaps * _ROUND, quad_segs=_QUAD))
-        blocked = shapely.union_all(np.concatenate(shapes)) if shapes else shapely.Polygon()
-        return blocked.union(self._kept(need)) if Kind.PLANNED in need.gaps and self._planned else blocked
+            if shapes:
+                region = region.difference(shapely.union_all(np.concatenate(shapes)))
+        return region.difference(self._kept(need)) if Kind.PLANNED in need.gaps and self._planned else region
 
     def room(self, spots: npt.NDArray[np.float64], need: Need, most: float) -> npt.NDArray[np.float64]:
         """Radius of the largest disc at each of some places (n, 2) that keeps all gaps, mm, and `most` at most.
@@ -219,13 +225,13 @@ class Space:
         shapely.prepare(area)
         rim = shapely.distance(points, area.boundary) - need.gaps.get(Kind.EDGE, 0.0) - _SLACK
         radii = np.where(shapely.contains_xy(area, spots), np.minimum(rim, most), -1.0)
-        for things, gap, is_copper in self._sources(need):
+        for kind, things, gap in self._sources(need):
             alive = np.flatnonzero(radii >= need.radius)
             if not len(alive) or not len(things.shapes):
                 continue
             reach = most + max(gap, float(things.own_gap.max())) + float(things.half.max()) + _SLACK
             i, j = things.tree.query(points[alive], predicate="dwithin", distance=reach)
-            if is_copper and need.net:
+            if kind is Kind.COPPER and need.net:
                 other = things.nets[j] != need.net
                 i, j = i[other], j[other]
             left = shapely.distance(points[alive[i]], things.shapes[j]) - things.half[j]
@@ -237,8 +243,8 @@ class Space:
 
     def obstacles(self, need: Need) -> tuple[npt.NDArray[np.object_], npt.NDArray[np.float64]]:
         """Everything in the way on the whole board, and the distance the centre of a disc must keep from each."""
-        shapes = [things.shapes for things, _, _ in self._sources(need)]
-        gaps = [np.maximum(gap, things.own_gap) + need.radius + things.half for things, gap, _ in self._sources(need)]
+        shapes = [things.shapes for _, things, _ in self._sources(need)]
+        gaps = [np.maximum(gap, things.own_gap) + need.radius + things.half for _, things, gap in self._sources(need)]
         planned = [shape for shape, sides in self._planned if set(sides) & set(need.sides)]
         kept = np.empty(len(planned), dtype=object)
         kept[:] = planned
@@ -268,10 +274,10 @@ class Space:
             self._shrunk[key] = polygonal(self.board.outline.area.buffer(-by * _ROUND, quad_segs=_QUAD))
         return self._shrunk[key]
 
-    def _sources(self, need: Need) -> Iterator[tuple[_Things, float, bool]]:
+    def _sources(self, need: Need) -> Iterator[tuple[Kind, _Things, float]]:
         for kind, gap in need.gaps.items():
             for things in self._of_kind(kind, need):
-                yield things, gap, kind is Kind.COPPER
+                yield kind, things, gap
 
     def _of_kind(self, kind: Kind, need: Need) -> Iterator[_Things]:
         if kind in (Kind.EDGE, Kind.PLANNED):
