@@ -150,11 +150,14 @@ def switching(net: NetView) -> str:
 def controller_reset(net: NetView) -> str:
     """Why a net resets a controller whose reset pin is called something else: it lets the chip run or powers it up."""
     for pin in net.of(Role.IC):
-        names = {function for pad in pin.part.pads for function in netnames.pin_functions(pad.pin_name)}
         held = _any(pin, _RUN_PIN) and len(pin.part.pads) >= RUN_PINS_MIN
-        if held or (pin.functions == ("EN",) and names & {"IO0", "GPIO0"}):
+        if held or (pin.functions == ("EN",) and _boots_by_io0(pin.part)):
             return f"{pin} is called {pin.pad.pin_name}"
     return ""
+
+
+def _boots_by_io0(part: Part) -> bool:
+    return any({"IO0", "GPIO0"} & set(netnames.pin_functions(pad.pin_name)) for pad in part.pads)
 
 
 def supply(net: NetView) -> Optional[Said]:
