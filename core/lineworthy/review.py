@@ -270,7 +270,7 @@ def reconsider(before: Review, beside: Beside, checks: Sequence[Check] = CHECKS)
 
 
 def against(
-    before: Review, board: Board, progress: Optional[Progress] = None
+    before: Review, board: Board, progress: Optional[Progress] = None, only: Sequence[str] = ()
 ) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
     """All that was found before, and all that is found on a changed state of the same board, by checks that compare.
 
@@ -281,11 +281,13 @@ def against(
         before: the review of the board as it was.
         board: the board as it would be.
         progress: told before each check.
+        only: ids of checks to restrict to; all when empty.
     """
     beside = replace(before.beside, folder=None, released=None, concessions=())
-    now = review(board, before.sheet, beside=beside, progress=progress)
+    now = review(board, before.sheet, beside=beside, only=only, progress=progress)
     left = {item.check for item in now.not_run} - {item.check for item in before.not_run}
     left |= {item.id for item in _late(CHECKS)}
+    left |= {item.id for item in CHECKS if only and item.id not in only}
     was = tuple(finding for finding, _ in before.every if finding.check not in left)
     return was, tuple(finding for finding in now.findings if finding.check not in left)
 

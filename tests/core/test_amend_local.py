@@ -162,3 +162,14 @@ def test_a_note_where_a_hold_was_does_not_stop_an_offer() -> None:
     assert len(made.amendments) == 3
     assert "fiducials/near-transport-edge" in checks(amended(layout, made.amendments, measure))
     assert "fiducials/too-few" in {finding.check for finding in made.proof.gone}
+
+
+def test_probe_pads_keep_off_marks_of_their_size() -> None:
+    poured = build.pour(shapely.box(1, 1, 59, 39), layer="bottom", net="GND")
+    corner = build.fiducial("FID1", (30, 20), side=BOTTOM)
+    chip = build.smd_part("U1", (30, 30), nets=("GND", "A", "GND", "VCC"))
+    layout = build.board(parts=(chip, corner), areas=(poured,))
+    (pad,) = (a for a in propose(layout, SHEET, Wanted(ground_pad=True), measure).amendments)
+    assert pad.diameter == 1.0  # type: ignore[union-attr]
+    # common practice, no source: about 3 mm
+    assert math.dist(pad.at, (30, 20)) >= 3.0

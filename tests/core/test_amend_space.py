@@ -131,15 +131,34 @@ def test_a_pour_pulled_back_leaves_the_disc_and_nothing_else() -> None:
     ground = shapely.box(5, 5, 55, 35).difference(disc((12, 20), 4)).difference(disc((48, 20), 6))
     pour = build.pour(ground)
     for at in ((30.0, 20.0), (5.0, 20.0), (12.0, 22.0)):
-        left = pulled_back(pour, at, 1.5).fill
+        left = pulled_back(pour, (at, 1.5)).fill
         assert left.area == pytest.approx(ground.difference(disc(at, 3.0)).area, rel=1e-6)
         assert not left.buffer(-1e-6).intersects(disc(at, 2.9))
-        assert [a.uid for a in touching(build.board(areas=(pulled_back(pour, at, 1.5),)), "top", at, 1.4)] == []
+        assert [a.uid for a in touching(build.board(areas=(pulled_back(pour, (at, 1.5)),)), "top", at, 1.4)] == []
 
 
 def test_the_cuts_that_join_holes_are_no_edges() -> None:
     ground = shapely.box(5, 5, 55, 35).difference(disc((30, 20), 4))
-    pour = pulled_back(build.pour(shapely.box(5, 5, 55, 35)), (30.0, 20.0), 2.0)
+    pour = pulled_back(build.pour(shapely.box(5, 5, 55, 35)), ((30.0, 20.0), 2.0))
     deep = inside([pour], shapely.box(0, 0, 60, 40), 1.0)
     assert deep.area == pytest.approx(ground.buffer(-1.0).area, rel=2e-3)
     assert local_fill(pour, shapely.box(25, 15, 35, 25)).area == pytest.approx(100 - math.pi * 4, rel=2e-3)
+
+
+def test_a_pour_with_many_holes_is_drawn_back_to_the_same_copper() -> None:
+    """Holes in rows, some beside and some behind each other, some touching what is taken out."""
+    plane = shapely.box(0, 0, 60, 40)
+    for column in range(12):
+        for row in range(8):
+            plane = plane.difference(disc((3 + 5 * column, 2.5 + 5 * row + 0.3 * (column % 3)), 2.0 + 0.1 * row))
+    discs = [((30.5, 20.0), 2.0), ((0.0, 20.0), 3.0), ((8.0, 7.5), 0.4), ((45.0, 38.0), 1.5)]
+    source = build.pour(plane)
+    drawn = pulled_back(source, *discs)
+    wanted = plane.difference(shapely.union_all([disc(at, 2 * radius) for at, radius in discs]))
+    assert len(drawn.rings) == len(shapely.get_parts(wanted))
+    assert drawn.fill.symmetric_difference(wanted).area < 1e-6
+    for ring in drawn.rings:
+        polygon = shapely.Polygon(ring)
+        assert polygon.area == pytest.approx(shapely.Polygon(polygon.exterior).buffer(0).area, rel=1e-9)
+    again = pulled_back(drawn, ((20.0, 30.0), 1.0))
+    assert again.fill.symmetric_difference(wanted.difference(disc((20.0, 30.0), 2.0))).area < 1e-6

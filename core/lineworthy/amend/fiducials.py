@@ -14,6 +14,8 @@ from lineworthy.amend.pours import gives_way, touching
 from lineworthy.amend.space import Kind, Need
 from lineworthy.geometry import falls_short
 from lineworthy.knowledge.alignment import diagonal, difference, longest, nearest
+from lineworthy.knowledge.lookalikes import SIZE_ALIKE
+from lineworthy.knowledge.looks import is_round
 from lineworthy.knowledge.placed import placed_on
 from lineworthy.knowledge.rings import half_width
 from lineworthy.knowledge.wording import mm
@@ -133,6 +135,13 @@ def stands_alone(plan: Plan, side: Side, at: Point, diameter: float) -> bool:
     marks = [a.at for a in plan.amendments if isinstance(a, FiducialMark) and a.side is side]
     alone = all(np.hypot(at[0] - x, at[1] - y) >= field for x, y in marks)
     return alone and not plan.round_copper[side].like(at, diameter, field)
+
+
+def marks_like(plan: Plan, side: Side, diameter: float) -> list[Point]:
+    """Marks of a side, with those planned, that a round land of a diameter looks like."""
+    sizes = [(m.at, m.diameter) for m in plan.marks.fiducials_on(side) if m.sure and is_round(m.shape)]
+    sizes += [(a.at, a.diameter) for a in plan.amendments if isinstance(a, FiducialMark) and a.side is side]
+    return [at for at, size in sizes if abs(diameter - size) <= SIZE_ALIKE * size + 1e-6]
 
 
 def pours_allow(plan: Plan, side: Side, at: Point, radius: float) -> bool:

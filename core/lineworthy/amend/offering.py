@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Optional
 
 from lineworthy.amend.amendment import Amendment, FiducialMark, MarkingText, ProbePad
@@ -74,18 +74,49 @@ def offer(
     proof = prove(board, sheet, proposal.amendments, measure, before=before, progress=progress)
     if not proof.new and not _idle(proposal.amendments, proof):
         return Offer(proposal.amendments, proposal.refusals, proof)
-    kept: list[Amendment] = []
-    refusals = list(proposal.refusals)
-    for group in _groups(proposal.amendments):
-        # together with what is kept so far, because two harmless things can make a new finding between them
-        tried = prove(board, sheet, [*kept, *group], measure, before=before)
-        if tried.new:
-            refusals.append(Refusal(_titles(group), f"it would cause: {tried.new[0].message}"))
-        elif _idle([*kept, *group], tried):
-            refusals.append(Refusal(_titles(group), "the finding it should answer would still be there"))
+    asked = {TOO_FEW, NO_PAIR, *ANSWERED}
+    while True:
+        # which amendments are to blame shows in the checks that found something; what is left is proven in full
+        asked |= {finding.check for finding in proof.new}
+        trial = _Trial(board, sheet, measure, before, tuple(sorted(asked)))
+        trial.keep(_groups(proposal.amendments))
+        refusals = (*proposal.refusals, *trial.refusals)
+        if not trial.kept:
+            return Offer((), refusals, Proof((), ()))
+        proof = prove(board, sheet, trial.kept, measure, before=before)
+        if {finding.check for finding in proof.new} <= asked:
+            return Offer(tuple(trial.kept), refusals, proof)
+
+
+@dataclass
+class _Trial:
+    """Finds out which groups of amendments hold, by some checks only."""
+
+    board: Board
+    sheet: Sheet
+    measure: Measure
+    before: Review
+    asked: tuple[str, ...]
+    kept: list[Amendment] = field(default_factory=list)
+    refusals: list[Refusal] = field(default_factory=list)
+
+    def keep(self, groups: Sequence[list[Amendment]]) -> None:
+        """Keeps the groups that hold with those kept so far, because two harmless things can do harm together.
+
+        All at once if they do, otherwise one half and then the other: few of many are to blame, mostly.
+        """
+        more = [amendment for group in groups for amendment in group]
+        together = [*self.kept, *more]
+        tried = prove(self.board, self.sheet, together, self.measure, before=self.before, only=self.asked)
+        if not tried.new and not _idle(together, tried):
+            self.kept = together
+        elif len(groups) > 1:
+            self.keep(groups[: len(groups) // 2])
+            self.keep(groups[len(groups) // 2 :])
+        elif tried.new:
+            self.refusals.append(Refusal(_titles(more), f"it would cause: {tried.new[0].message}"))
         else:
-            kept, proof = [*kept, *group], tried
-    return Offer(tuple(kept), tuple(refusals), proof if kept else Proof((), ()))
+            self.refusals.append(Refusal(_titles(more), "the finding it should answer would still be there"))
 
 
 def _titles(group: Sequence[Amendment]) -> str:

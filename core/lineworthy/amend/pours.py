@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from typing import Union
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -172,19 +173,19 @@ def _overlaps(ring: Coords, bounds: tuple[float, float, float, float]) -> bool:
     return bool(low[0] <= bounds[2] and high[0] >= bounds[0] and low[1] <= bounds[3] and high[1] >= bounds[1])
 
 
-def pulled_back(area: CopperArea, at: Point, radius: float) -> CopperArea:
-    """The pour as it will be filled round a disc."""
-    rings = tuple(ring for source in area.rings for ring in _cut(source, at, radius))
-    return replace(area, rings=rings)
+def pulled_back(area: CopperArea, *discs: tuple[Point, float]) -> CopperArea:
+    """The pour as it will be filled round discs, each a centre and a radius."""
+    holes = [disc(at, 2 * radius) for at, radius in discs]
+    return replace(area, rings=tuple(ring for source in area.rings for ring in _cut(source, holes)))
 
 
-def _cut(ring: Coords, at: Point, radius: float) -> Iterator[Coords]:
-    """A ring with a disc taken out: where the disc lies inside, joined to it by a cut, as the editor writes holes."""
-    hole = disc(at, 2 * radius)
-    if not _overlaps(ring, hole.bounds):
+def _cut(ring: Coords, holes: Sequence[BaseGeometry]) -> Iterator[Coords]:
+    """A ring with discs taken out: where one lies inside, joined to it by a cut, as the editor writes holes."""
+    near = [hole for hole in holes if len(ring) >= 3 and _overlaps(ring, hole.bounds)]
+    if not near:
         yield ring
         return
-    rest = polygonal(_valid(ring).difference(hole))
+    rest = polygonal(_valid(ring).difference(shapely.union_all(near)))
     for piece in shapely.get_parts(rest):
         yield _one_ring(piece)
 
@@ -197,17 +198,60 @@ def _valid(ring: Coords) -> BaseGeometry:
 
 def _one_ring(piece: shapely.Polygon) -> Coords:
     """A polygon as one ring: each hole joined to what lies left of it by a level cut, which so crosses nothing."""
-    points = np.array(piece.exterior.coords)[:-1]
-    holes = [np.array(inner.coords)[:-1] for inner in piece.interiors]
-    for hole in sorted(holes, key=lambda ring: float(ring[:, 0].min())):
-        loop = np.roll(hole, -int(np.argmin(hole[:, 0])), axis=0)
-        x, y = loop[0]
-        start, end = points, np.roll(points, -1, axis=0)
-        crosses = (start[:, 1] > y) != (end[:, 1] > y)
-        rise = np.where(crosses, end[:, 1] - start[:, 1], 1.0)
-        at = start[:, 0] + (y - start[:, 1]) / rise * (end[:, 0] - start[:, 0])
-        at = np.where(crosses & (at <= x), at, -np.inf)
-        joint = int(np.argmax(at))
-        foot = np.array([[at[joint], y]])
-        points = np.vstack([points[: joint + 1], foot, loop, loop[:1], foot, points[joint + 1 :]])
-    return points
+    loops = [np.array(loop.coords)[:-1] for loop in (piece.exterior, *piece.interiors)]
+    if len(loops) == 1:
+        return loops[0]
+    first = np.cumsum([0, *(len(loop) for loop in loops)])
+    points = np.concatenate(loops)
+    joints, feet = _joints(loops, points)
+    joined: dict[int, list[int]] = {}
+    for hole in sorted(range(1, len(loops)), key=lambda n: float(np.hypot(*(feet[n - 1] - points[joints[n - 1]])))):
+        joined.setdefault(int(joints[hole - 1]), []).append(hole)  # along each edge from its start
+    order: list[npt.NDArray[np.intp]] = []
+    open_loops: list[Union[int, npt.NDArray[np.intp]]] = [0]  # loops to go round, and stretches between them
+    while open_loops:
+        task = open_loops.pop()
+        if isinstance(task, int):
+            open_loops += reversed(_way_round(task, first, loops, joined, len(points)))
+        else:
+            order.append(task)
+    return np.asarray(np.concatenate([points, feet])[np.concatenate(order)])
+
+
+def _joints(loops: Sequence[Coords], points: Coords) -> tuple[npt.NDArray[np.intp], Coords]:
+    """For each hole the edge, by the number of its first point, that lies left of its leftmost point, and where."""
+    owner = np.repeat(np.arange(len(loops)), [len(loop) for loop in loops])
+    ends = np.concatenate([np.roll(loop, -1, axis=0) for loop in loops])
+    tree = shapely.STRtree(np.asarray(shapely.linestrings(np.stack([points, ends], axis=1))))
+    spots = np.array([loop[np.argmin(loop[:, 0])] for loop in loops])
+    rays = np.stack([np.column_stack([np.full(len(loops), points[:, 0].min() - 1.0), spots[:, 1]]), spots], axis=1)
+    ray, edge = tree.query(shapely.linestrings(rays[1:]))
+    (x, y), (start_x, start_y), (end_x, end_y) = spots[ray + 1].T, points[edge].T, ends[edge].T
+    crosses = (start_y > y) != (end_y > y)
+    at = start_x + (y - start_y) / np.where(crosses, end_y - start_y, 1.0) * (end_x - start_x)
+    # a loop that begins further left, so that no two holes are joined to each other only
+    lefter = (owner[edge] == 0) | (spots[owner[edge], 0] < x)
+    kept = np.flatnonzero(crosses & lefter & (at <= x) & (owner[edge] != ray + 1))
+    kept = kept[np.lexsort((at[kept], ray[kept]))]
+    last = kept[np.append(np.diff(ray[kept]) != 0, True)[: len(kept)]]  # the nearest to each hole
+    joints = np.zeros(len(loops) - 1, dtype=np.intp)
+    feet = np.repeat(points[:1], len(loops) - 1, axis=0)  # for a hole that touches the outside: joined anywhere
+    joints[ray[last]], feet[ray[last]] = edge[last], np.column_stack([at[last], y[last]])
+    return joints, feet
+
+
+def _way_round(
+    loop: int, first: npt.NDArray[np.intp], loops: Sequence[Coords], joined: dict[int, list[int]], count: int
+) -> list[Union[int, npt.NDArray[np.intp]]]:
+    """Once round a loop from its leftmost point, by numbers of points, with the holes that are joined to it."""
+    turn = 0 if loop == 0 else int(np.argmin(loops[loop][:, 0]))
+    order = np.roll(np.arange(first[loop], first[loop + 1]), -turn)
+    way: list[Union[int, npt.NDArray[np.intp]]] = []
+    done = 0
+    for place in (place for place, number in enumerate(order) if int(number) in joined):
+        way.append(order[done : place + 1])
+        for hole in joined[int(order[place])]:
+            foot = np.array([count + hole - 1])
+            way += [foot, hole, foot]
+        done = place + 1
+    return [*way, order[done:], *([order[:1]] if loop else [])]

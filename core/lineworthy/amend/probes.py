@@ -17,6 +17,7 @@ import numpy.typing as npt
 import shapely
 
 from lineworthy.amend.amendment import ProbePad
+from lineworthy.amend.fiducials import marks_like
 from lineworthy.amend.plan import Plan
 from lineworthy.amend.pours import POUR_GAP_MM, gives_way, inside, touching
 from lineworthy.amend.space import GRID_MM, Kind, Need
@@ -126,6 +127,9 @@ class _Finder:
         others += [pad.at for pad in _planned(self.plan, side) if pad.net != net]
         for at in others:
             free &= np.hypot(*(spots - at).T) >= pitch
+        # round and bare as it is, a pad is taken for an alignment mark of its size where a camera searches for that
+        for mark in marks_like(self.plan, side, diameter):
+            free &= np.hypot(*(spots - mark).T) >= self.plan.sheet.fiducials.lookalike_field_mm
         return free
 
     def hurdles(self, spots: Spots, net: str, side: Side, diameter: float) -> list[tuple[Hurdle, ...]]:

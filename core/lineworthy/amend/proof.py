@@ -15,7 +15,6 @@ from lineworthy.amend.texts import text_box
 from lineworthy.finding import Consequence, Finding
 from lineworthy.model import (
     Board,
-    CopperArea,
     Hole,
     Layer,
     LayerKind,
@@ -29,7 +28,7 @@ from lineworthy.model import (
     Side,
 )
 from lineworthy.review import Progress, Review, against, review
-from lineworthy.shapes import disc
+from lineworthy.shapes import Point, disc
 from lineworthy.sheet import Sheet
 
 
@@ -58,6 +57,7 @@ def prove(
     *,
     before: Optional[Review] = None,
     progress: Optional[Progress] = None,
+    only: Sequence[str] = (),
 ) -> Proof:
     """Reviews the board with the amendments in it.
 
@@ -68,8 +68,9 @@ def prove(
         measure: size of a text.
         before: the review of the board as it is, to save doing it again.
         progress: told before each check.
+        only: ids of checks to restrict to, for a first look; all when empty.
     """
-    old, new = against(before or review(board, sheet), amended(board, amendments, measure), progress)
+    old, new = against(before or review(board, sheet), amended(board, amendments, measure), progress, only)
     went, came = _only_in(old, new), _only_in(new, old)
     left: list[Finding] = []
     holds = {(f.area, f.consequence) for f in went}
@@ -94,27 +95,23 @@ def amended(board: Board, amendments: Sequence[Amendment], measure: Measure) -> 
     """The board as it will be read with the amendments inserted and its pours filled again."""
     parts: list[Part] = []
     markings: list[Marking] = []
-    areas = list(board.areas)
+    discs: dict[int, list[tuple[Point, float]]] = {}
     for amendment in amendments:
         if isinstance(amendment, MarkingText):
             markings.append(_marking(board, amendment, measure))
             continue
         parts.append(_part(board, amendment))
-        areas = _filled_again(board, areas, amendment)
+        layers, radius, net = _keeps_off(board, amendment)
+        for layer in layers:
+            for area in touching(board, layer, amendment.at, radius, net):
+                discs.setdefault(id(area), []).append((amendment.at, radius))
     return replace(
         board,
         parts=(*board.parts, *parts),
         markings=(*board.markings, *markings),
-        areas=tuple(areas),
+        # all at once: to draw a pour again takes the longer the larger it is, however little is taken out of it
+        areas=tuple(pulled_back(area, *discs[id(area)]) if id(area) in discs else area for area in board.areas),
     )
-
-
-def _filled_again(board: Board, areas: list[CopperArea], amendment: Amendment) -> list[CopperArea]:
-    """The pours, drawn back from what they may not touch."""
-    layers, radius, net = _keeps_off(board, amendment)
-    probe = replace(board, areas=tuple(areas))
-    hit = {id(area) for layer in layers for area in touching(probe, layer, amendment.at, radius, net)}
-    return [pulled_back(area, amendment.at, radius) if id(area) in hit else area for area in areas]
 
 
 def _keeps_off(board: Board, amendment: Amendment) -> tuple[tuple[str, ...], float, str]:
