@@ -13,6 +13,7 @@ from lineworthy import Board, review
 from lineworthy.beside import Beside
 from lineworthy.concessions import Concession
 from lineworthy.model import Stackup, TitleBlock
+from lineworthy.project import Project
 from lineworthy.release.manifest import Manifest, ReleasedFile
 from lineworthy.report import brief
 
@@ -94,3 +95,11 @@ def test_board_text_cannot_act() -> None:
     assert "\u202e" not in text
     assert "\x1b" not in text
     assert "&lt;img" in text
+
+
+def test_it_asks_who_programs_where_the_settings_say_that_a_net_does() -> None:
+    pads = [build.pad("1", (30, 10), net="MISLEADING"), build.pad("2", (32, 10), net="MISLEADING")]
+    made = replace(board(), parts=(*board().parts, build.part("U1", (31, 10), pads)))
+    asked = "The board takes a program"
+    assert asked not in page(made)
+    assert asked in page(made, Beside(project=Project(nets={"MISLEADING": "programming"})))

@@ -181,8 +181,8 @@ def substitution_unstated(board: Board, parts: Optional[PartsList]) -> Answers:
     Source: common practice, no source.
     """
     if parts is None or parts.of_board:
-        missing = "no parts list"
-        yield substitution_unstated.not_run(missing, "give it with --parts FILE, or as 'parts_list' in the settings")
+        how = "give it with --parts FILE, or as 'parts_list' in the project's settings"
+        yield substitution_unstated.not_run("no parts list", how)
         return
     lines = [item.line for item in wanted(parts, board)]
     silent = [line for line in lines if not line.policy and not line.alternates]

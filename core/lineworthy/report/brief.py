@@ -22,6 +22,7 @@ from lineworthy.knowledge.packages import Family, PackageFacts, Packages
 from lineworthy.knowledge.wording import counted, mm, natural
 from lineworthy.model import Board, PadRole, Part, Side
 from lineworthy.plans.first_pass import estimate
+from lineworthy.project import Project
 from lineworthy.release.manifest import Manifest
 from lineworthy.report.cautions import cautions
 from lineworthy.report.facts import accepted_by, board_line, conceded, numbered
@@ -46,7 +47,7 @@ def render(review: Review, manifest: Manifest) -> str:
         review: the review that the release went through.
         manifest: what is released.
     """
-    facts = _Facts(review.board)
+    facts = _Facts(review.board, review.beside.project)
     body = [
         *_header(review, manifest),
         '<main id="main">',
@@ -71,6 +72,7 @@ class _Facts:
     """What the brief says of a board, worked out once."""
 
     board: Board
+    project: Project
 
     @cached_property
     def packages(self) -> Packages:
@@ -82,7 +84,7 @@ class _Facts:
 
     @cached_property
     def nets(self) -> Nets:
-        return Nets(self.board)
+        return Nets(self.board, self.project.nets, self.project.key_nets, self.project.key_net_classes)
 
     @cached_property
     def built(self) -> list[tuple[Part, PackageFacts]]:

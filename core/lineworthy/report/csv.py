@@ -10,7 +10,7 @@ from typing import Optional
 from lineworthy.concessions import Concession
 from lineworthy.finding import Finding
 from lineworthy.report.facts import figure, numbered, where
-from lineworthy.report.safe import visible
+from lineworthy.report.safe import cell
 from lineworthy.review import Review
 
 HEADER = (
@@ -34,8 +34,6 @@ HEADER = (
     "reason",
 )
 """State is open, conceded, not run or failed; places are in mm from the board's lower left corner."""
-
-_STARTS_A_FORMULA = tuple("=+-@\uff1d\uff0b\uff0d\uff20")
 
 
 def render(review: Review) -> str:
@@ -62,32 +60,26 @@ def _line(review: Review, number: int, finding: Finding, concession: Optional[Co
         for place in finding.places
     )
     return [
-        _cell(review.board.name),
+        cell(review.board.name),
         str(number),
         "open" if concession is None else "conceded",
         finding.consequence.value,
         finding.area,
         finding.check,
-        _cell(finding.message),
+        cell(finding.message),
         # numbers are ours, and may begin with a minus
         "" if finding.measured is None else figure(finding.measured, 6),
         "" if finding.limit is None else figure(finding.limit, 6),
-        _cell(finding.unit),
-        _cell(finding.limit_key),
-        _cell(places),
-        _cell(" ".join(finding.uids)),
-        _cell(finding.fingerprint),
-        *map(_cell, accepted),
+        cell(finding.unit),
+        cell(finding.limit_key),
+        cell(places),
+        cell(" ".join(finding.uids)),
+        cell(finding.fingerprint),
+        *map(cell, accepted),
     ]
 
 
 def _silent(review: Review, state: str, check_id: str, message: str) -> list[str]:
     area = check_id.split("/", 1)[0]
-    given = [_cell(review.board.name), "", state, "", area, check_id, _cell(message)]
+    given = [cell(review.board.name), "", state, "", area, check_id, cell(message)]
     return given + [""] * (len(HEADER) - len(given))
-
-
-def _cell(text: str) -> str:
-    """Text that a spreadsheet takes for text: one that would be a formula gets an apostrophe before it."""
-    shown = visible(text)
-    return f"'{shown}" if shown.lstrip().startswith(_STARTS_A_FORMULA) else shown
