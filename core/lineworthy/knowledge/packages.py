@@ -26,10 +26,11 @@ from lineworthy.knowledge.packages_pads import (
     nearest_size,
     over_lands,
 )
+from lineworthy.knowledge.packages_terminals import Terminals, terminals_of
 from lineworthy.model import Board, Mount, Pad, PadKind, Part
 from lineworthy.shapes import Area, polygonal
 
-__all__ = ["Family", "HeightOrigin", "PackageFacts", "Packages"]
+__all__ = ["Family", "HeightOrigin", "PackageFacts", "Packages", "Terminals"]
 
 _LETTERS = re.compile(r"[A-Za-z]+")
 
@@ -44,6 +45,12 @@ _BY_LETTERS: dict[str, Family] = {
 }
 """Families told by the reference alone. R, C, L, D, Q, U say what a part does and not how it is packaged."""
 
+FINE_LEADS_MM = 0.625
+"""Leads and lands at this pitch or below are fine: where IPC-7351B parts its tables 3-2 and 3-3 of fillet goals."""
+
+FINE_ARRAY_MM = 0.8
+"""Arrays at this pitch or below are fine (fine-pitch ball grid arrays of JEDEC, from memory)."""
+
 _THROUGH_IN_SURFACE = {
     Family.THROUGH_IC: Family.SMALL_OUTLINE,
     Family.THROUGH_PART: Family.MOLDED,
@@ -57,6 +64,7 @@ class PackageFacts:
 
     Attributes:
         family: see `Family`.
+        terminals: how it meets its lands, see `Terminals`; what most of its terminals are.
         pitch: smallest distance between the centres of two lands, mm, measured; None with fewer than three lands.
         body: outline of the package seen from the top: as drawn, else the convex hull of its pads; may be empty.
         leads: pads with something through the board.
@@ -64,6 +72,8 @@ class PackageFacts:
         polarised: a two-terminal part that must not be turned round.
         ceramic_capacitor: a chip capacitor, which cracks when the board is bent under it.
         machine_placed: picked and placed on solder paste by a machine.
+        hand_fitted: fitted, but not by a machine: leads through the board, or left out of the placement list. A mark, a
+            hole, a solder jumper, a card edge is neither: there is nothing to fit.
         chip_size: ``0402`` and the like (hundredths of an inch), empty for what is not a chip.
     """
 
@@ -77,6 +87,20 @@ class PackageFacts:
     ceramic_capacitor: bool
     machine_placed: bool
     chip_size: str
+    terminals: Terminals = Terminals.UNKNOWN
+    hand_fitted: bool = False
+
+    @property
+    def body_size(self) -> tuple[float, float]:
+        """Shorter and longer side of the smallest rectangle round `body`, mm; zeros when it is empty."""
+        return (0.0, 0.0) if self.body.is_empty else width_and_length(self.body)
+
+    @property
+    def fine_pitch(self) -> bool:
+        """Whether lands on the surface are so close that printing and placing them takes special care."""
+        if self.pitch is None or self.terminals in (Terminals.THROUGH_LEAD, Terminals.NONE):
+            return False
+        return not exceeds(self.pitch, FINE_ARRAY_MM if self.family is Family.ARRAY else FINE_LEADS_MM)
 
     @property
     def through_hole(self) -> bool:
@@ -93,6 +117,7 @@ class _Kind:
     size: str
     letter: str
     polarised: bool
+    terminals: Terminals
 
 
 class Packages:
@@ -119,6 +144,7 @@ class Packages:
             kind = self._kinds[key] = _classify(part, letters)
         height, origin = height_of(part, kind.family, kind.letter, kind.size)
         through = leads(part)
+        by_machine = _machine_placed(part, kind.family, through)
         return PackageFacts(
             family=kind.family,
             pitch=kind.pitch,
@@ -128,8 +154,10 @@ class Packages:
             height_origin=origin,
             polarised=kind.polarised,
             ceramic_capacitor=kind.family is Family.CHIP and kind.letter == "C" and not kind.polarised,
-            machine_placed=_machine_placed(part, kind.family, through),
+            machine_placed=by_machine,
             chip_size=kind.size,
+            terminals=kind.terminals,
+            hand_fitted=not by_machine and _is_fitted(part, kind.family),
         )
 
 
@@ -149,7 +177,9 @@ def _classify(part: Part, letters: str) -> _Kind:
     letter = "C" if letters == "C" else named.kind or letters
     two_ended = len(lands) == 2
     polarised = two_ended and (named.polarised or letters in ("D", "LED") or family in (Family.CAN, Family.RADIAL))
-    return _Kind(family, lands.pitch, size, letter, polarised)
+    through = len(lands) > 0 and float(lands.through.mean()) > 0.5
+    terminals = terminals_of(part, family, lands, through, part.body)
+    return _Kind(family, lands.pitch, size, letter, polarised, terminals)
 
 
 def _family(part: Part, letters: str, lands: Lands) -> Family:
@@ -219,8 +249,14 @@ def _body(part: Part) -> Area:
     return polygonal(shapely.convex_hull(shapely.GeometryCollection(shapes)))
 
 
+def _is_fitted(part: Part, family: Family) -> bool:
+    """Whether there is something to fit: a card edge is copper of the board, and marks and holes are made with it."""
+    edge = bool(part.pads) and all(pad.kind is PadKind.CONNECTOR for pad in part.pads if pad.copper)
+    return part.fitted and family is not Family.MECHANICAL and not edge
+
+
 def _machine_placed(part: Part, family: Family, through: tuple[Pad, ...]) -> bool:
-    if not part.fitted or not part.in_placement or family is Family.MECHANICAL:
+    if not _is_fitted(part, family) or not part.in_placement:
         return False
     pasted = sum(pad.kind is PadKind.SURFACE and bool(pad.paste) for pad in part.pads)
     if part.mount is Mount.THROUGH and through:
