@@ -35,7 +35,7 @@ CORE_MAY = {
     "registry": {"finding", "model"},
     "knowledge": MODEL | {"geometry", "limits", "sheet"},
     "checks": MEASURE | {"knowledge", "intake", "plans", "project", "release", "concessions"},
-    "amend": MEASURE | {"knowledge", "review"},
+    "amend": MEASURE | {"beside", "knowledge", "review"},
     "review": MEASURE | {"plans", "knowledge", "checks", "beside", "project", "concessions", "intake", "release"},
     "picture": MODEL | {"geometry", "finding"},
     "report": MEASURE

@@ -15,14 +15,11 @@ from lineworthy.cli.inputs import sheet_of
 from lineworthy.errors import LineworthyError
 from lineworthy.files import write_atomic
 from lineworthy.finding import Place
-from lineworthy.knowledge.marks import Marks
-from lineworthy.knowledge.nets import Nets
-from lineworthy.knowledge.targets import Targets
 from lineworthy.model import Board
 from lineworthy.progress import ProgressBar
-from lineworthy.project import Project
 from lineworthy.report import before_after
 from lineworthy.report.safe import visible
+from lineworthy.review import Inputs
 from lineworthy.sheet import Sheet
 from lineworthy_kicad.hosts.file_host import FileHost
 from lineworthy_kicad.hosts.write import written
@@ -92,11 +89,11 @@ class AmendCommand:
     def run(self, options: argparse.Namespace) -> int:
         """Plans, proves, draws, writes; raises LineworthyError when nothing can be written."""
         _checked(options)
-        settings = project.load(project.beside(Path(options.board)))
-        sheet = sheet_of(options, Beside(project=settings))
+        beside = Beside(project=project.load(project.beside(Path(options.board))))
+        sheet = sheet_of(options, beside)
         host = FileHost(options.board, options.out)
         board = _read(host)
-        made = _offer(board, sheet, _wanted(board, sheet, options, settings))
+        made = _offer(board, sheet, _wanted(board, sheet, options, beside), beside)
         for amendment in made.amendments:
             print(f"{'would insert' if options.dry_run else 'insert'}: {_described(amendment)}")
         for finding in made.proof.gone:
@@ -145,13 +142,13 @@ def _read(host: FileHost) -> Board:
         bar.clear()
 
 
-def _wanted(board: Board, sheet: Sheet, options: argparse.Namespace, settings: Project) -> Wanted:
+def _wanted(board: Board, sheet: Sheet, options: argparse.Namespace, beside: Beside) -> Wanted:
     nets: list[str] = []
     for given in options.test_pads:
         if given in board.pads_by_net:  # a net's name may hold commas
             nets.append(given)
         elif given == KEY_NETS:
-            nets += _unreached(board, sheet, settings)
+            nets += _unreached(board, sheet, beside)
         else:
             nets += [name.strip() for name in given.split(",") if name.strip()]
     return Wanted(
@@ -165,19 +162,23 @@ def _wanted(board: Board, sheet: Sheet, options: argparse.Namespace, settings: P
     )
 
 
-def _unreached(board: Board, sheet: Sheet, settings: Project) -> list[str]:
+def _unreached(board: Board, sheet: Sheet, beside: Beside) -> list[str]:
     """The nets that production test needs and no probe reaches."""
-    nets = Nets(board, settings.nets, settings.key_nets, settings.key_net_classes)
-    targets, need = Targets(board, Marks(board)), sheet.test_access.target_min_mm
-    return [key.facts.name for key in nets.keys if not targets.reach(key.facts.name, need)]
+    inputs, need = Inputs(board, sheet, beside), sheet.test_access.target_min_mm
+    return [key.facts.name for key in inputs.nets.keys if not inputs.targets.reach(key.facts.name, need)]
 
 
-def _offer(board: Board, sheet: Sheet, wanted: Wanted) -> Offer:
+def _offer(board: Board, sheet: Sheet, wanted: Wanted, beside: Beside) -> Offer:
     bar = ProgressBar(sys.stderr)
     try:
         bar.show(0.5, "placing")
         return offer(
-            board, sheet, wanted, measure, progress=lambda done, total, check: bar.show(0.5 + done / total / 2, check)
+            board,
+            sheet,
+            wanted,
+            measure,
+            beside=beside,
+            progress=lambda done, total, check: bar.show(0.5 + done / total / 2, check),
         )
     finally:
         bar.clear()

@@ -15,7 +15,9 @@ from build import BOTTOM, TOP
 from lineworthy.amend import ProbePad, Wanted, propose
 from lineworthy.amend.offering import offer
 from lineworthy.amend.space import Kind, Need, Space
+from lineworthy.beside import Beside
 from lineworthy.model import Board
+from lineworthy.project import Project
 from lineworthy.sheet import built_in
 
 SHEET = built_in()
@@ -45,6 +47,14 @@ def test_a_pad_keeps_from_the_edge_what_a_vacuum_seal_needs() -> None:
     # 3.18 mm: testability guideline of a board manufacturer, 4.1.5 (trade text)
     assert pad.at[0] - pad.diameter / 2 >= 3.18
     assert "left to the board edge, 3.18 mm needed" in reason(tracked(y=2.0))
+
+
+def test_what_the_settings_say_of_a_net_holds_for_pads_too() -> None:
+    said = Beside(project=Project(nets={"VCC": "rf"}))
+    made = propose(tracked(), SHEET, Wanted(test_pads=("VCC",)), measure, said)
+    assert made.amendments == ()
+    assert "spoils a net of this kind (rf)" in made.refusals[0].reason
+    assert planned(tracked(), "VCC")
 
 
 @pytest.mark.parametrize(("height", "need"), [(1.0, 1.0), (4.0, 3.05), (9.0, 5.08)])

@@ -15,8 +15,9 @@ from lineworthy.amend.probes import plan_ground_pad, plan_test_pads
 from lineworthy.amend.proof import Proof, prove
 from lineworthy.amend.texts import ANSWERED, plan_marking
 from lineworthy.amend.tooling import plan_tooling_holes
+from lineworthy.beside import Beside
 from lineworthy.model import Board, Side
-from lineworthy.review import Progress, Review, review
+from lineworthy.review import Inputs, Progress, Review, review
 from lineworthy.sheet import Sheet
 
 
@@ -29,7 +30,7 @@ class Offer:
     proof: Proof
 
 
-def propose(board: Board, sheet: Sheet, wanted: Wanted, measure: Measure) -> Proposal:
+def propose(board: Board, sheet: Sheet, wanted: Wanted, measure: Measure, beside: Optional[Beside] = None) -> Proposal:
     """Places for what is wanted and missing.
 
     Args:
@@ -37,11 +38,12 @@ def propose(board: Board, sheet: Sheet, wanted: Wanted, measure: Measure) -> Pro
         sheet: limits.
         wanted: what to look for places for.
         measure: size of a text in the host's font.
+        beside: what is given beside the board; the settings may say what a net is.
 
     Returns:
         Amendments that fit on the true shapes, and reasons for what does not fit. Nothing is proven yet: see `offer`.
     """
-    plan = Plan(board, sheet, measure)
+    plan = Plan(Inputs(board, sheet, beside or Beside()), measure)
     if wanted.tooling_holes:  # the largest first, as they find places hardest
         plan_tooling_holes(plan)
     if wanted.fiducials:
@@ -64,13 +66,25 @@ def offer(
     measure: Measure,
     *,
     before: Optional[Review] = None,
+    beside: Optional[Beside] = None,
     progress: Optional[Progress] = None,
 ) -> Offer:
-    """Plans, proves, and keeps what holds; what does not comes back as a refusal with the finding it would cause."""
-    proposal = propose(board, sheet, wanted, measure)
+    """Plans, proves, and keeps what holds; what does not comes back as a refusal with the finding it would cause.
+
+    Args:
+        board: the board as it is.
+        sheet: limits.
+        wanted: what to look for places for.
+        measure: size of a text in the host's font.
+        before: the review of the board as it is, to save doing it again.
+        beside: what is given beside the board, where `before` is not given.
+        progress: told before each check of the proof.
+    """
+    beside = before.beside if before else beside
+    proposal = propose(board, sheet, wanted, measure, beside)
     if not proposal.amendments:
         return Offer((), proposal.refusals, Proof((), ()))
-    before = before or review(board, sheet)
+    before = before or review(board, sheet, beside=beside)
     proof = prove(board, sheet, proposal.amendments, measure, before=before, progress=progress)
     if not proof.new and not _idle(proposal.amendments, proof):
         return Offer(proposal.amendments, proposal.refusals, proof)

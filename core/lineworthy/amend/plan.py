@@ -16,6 +16,7 @@ from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.printed import Printed
 from lineworthy.model import Board, Side
+from lineworthy.review import Inputs
 from lineworthy.shapes import Point
 from lineworthy.sheet import Sheet
 
@@ -66,10 +67,9 @@ class Proposal:
 
 @dataclass(eq=False)
 class Plan:
-    """A proposal in the making."""
+    """A proposal in the making, from all that a review of the board knows."""
 
-    board: Board
-    sheet: Sheet
+    inputs: Inputs
     measure: Measure
     amendments: list[Amendment] = field(default_factory=list)
     refusals: list[Refusal] = field(default_factory=list)
@@ -100,26 +100,36 @@ class Plan:
         return Space(self.board)
 
     @cached_property
-    def marks(self) -> Marks:
-        """Alignment marks, probe targets and holes there are."""
-        return Marks(self.board)
-
-    @cached_property
     def round_copper(self) -> dict[Side, RoundCopper]:
         """What a camera may take for a mark, by side."""
         return {side: RoundCopper(self.board, side) for side in Side}
 
-    @cached_property
+    @property
+    def board(self) -> Board:
+        """The board as it is."""
+        return self.inputs.board
+
+    @property
+    def sheet(self) -> Sheet:
+        """The limits."""
+        return self.inputs.sheet
+
+    @property
+    def marks(self) -> Marks:
+        """Alignment marks, probe targets and holes there are."""
+        return self.inputs.marks
+
+    @property
     def packages(self) -> Packages:
         """Family and pitch of each part."""
-        return Packages(self.board)
+        return self.inputs.packages
 
-    @cached_property
+    @property
     def nets(self) -> Nets:
-        """What each net is for."""
-        return Nets(self.board)
+        """What each net is for, as read and as the settings say."""
+        return self.inputs.nets
 
-    @cached_property
+    @property
     def printed(self) -> Printed:
         """What can be read on the board."""
-        return Printed(self.board)
+        return self.inputs.printed

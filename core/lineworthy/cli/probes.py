@@ -9,17 +9,16 @@ import sys
 from pathlib import Path
 
 from lineworthy import project
+from lineworthy.beside import Beside
 from lineworthy.cli.command import CLEAN, FOUND, ReadBoard, declare_sheet, read_with_bar, say
+from lineworthy.cli.inputs import sheet_of
 from lineworthy.errors import InputError, LineworthyError
 from lineworthy.files import write_atomic
-from lineworthy.knowledge.marks import Marks
-from lineworthy.knowledge.nets import Nets
-from lineworthy.knowledge.packages import Packages
 from lineworthy.model import Board, Side
 from lineworthy.plans.probe_plan import ProbePlan
 from lineworthy.plans.probes import plan
 from lineworthy.report import netlist356, probe_map, probe_table, probe_text
-from lineworthy.sheet import load
+from lineworthy.review import Inputs
 
 _EXAMPLES = """\
 examples:
@@ -64,15 +63,16 @@ class ProbesCommand:
             raise LineworthyError("a file name is empty")
         if options.out is not None and options.out.exists() and not options.out.is_dir():
             raise InputError(str(options.out), "cannot be written into: a file, not a folder")
-        settings = project.load(project.beside(Path(options.board)))
-        sheet = load(options.sheet or settings.sheet or "standard")
+        beside = Beside(project=project.load(project.beside(Path(options.board))))
+        sheet = sheet_of(options, beside)
         board = read_with_bar(self._read, options.board)
+        inputs = Inputs(board, sheet, beside)
         made = plan(
             board,
             sheet,
-            nets=Nets(board, settings.nets, settings.key_nets, settings.key_net_classes),
-            marks=Marks(board),
-            packages=Packages(board),
+            nets=inputs.nets,
+            marks=inputs.marks,
+            packages=inputs.packages,
             side=Side(options.side) if options.side else None,
         )
         if options.out is not None:
