@@ -23,6 +23,9 @@ from lineworthy.finding import Consequence, Finding, NotRun
 from lineworthy.intake.folder import ReleaseFolder
 from lineworthy.intake.offers import Offers
 from lineworthy.intake.parts_list import PartsList
+from lineworthy.knowledge.bodies import Bodies
+from lineworthy.knowledge.drilled import Drilled
+from lineworthy.knowledge.gaps import Layer, layers
 from lineworthy.knowledge.legible import Legible
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.nets import Nets
@@ -134,6 +137,11 @@ class Inputs:
         return supply_run(
             self.board,
             parts,
+    @cached_property
+    def bodies(self) -> Bodies:
+        """What each part takes of either side."""
+        return Bodies(self.board, self.packages)
+
             self.offers,
             boards=boards,
             build=build,

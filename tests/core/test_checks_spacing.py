@@ -12,6 +12,7 @@ from build import BOTTOM, TOP, board, chip, fiducial, hole, pad, part, rectangle
 from lineworthy import Board
 from lineworthy.checks.spacing import parts_too_close
 from lineworthy.finding import Consequence, Finding
+from lineworthy.knowledge.bodies import Bodies
 from lineworthy.knowledge.packages import Packages
 from lineworthy.model import Part
 from lineworthy.sheet import built_in
@@ -23,7 +24,7 @@ QUERY, NOTE = Consequence.QUERY, Consequence.NOTE
 
 
 def ask(subject: Board) -> list[Finding]:
-    return list(parts_too_close.ask(board=subject, sheet=SHEET, packages=Packages(subject)))
+    return list(parts_too_close.ask(bodies=Bodies(subject, Packages(subject)), sheet=SHEET))
 
 
 def of(*parts: Part) -> list[Finding]:
