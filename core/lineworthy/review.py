@@ -24,8 +24,6 @@ from lineworthy.intake.folder import ReleaseFolder
 from lineworthy.intake.offers import Offers
 from lineworthy.intake.parts_list import PartsList
 from lineworthy.knowledge.bodies import Bodies
-from lineworthy.knowledge.drilled import Drilled
-from lineworthy.knowledge.gaps import Layer, layers
 from lineworthy.knowledge.legible import Legible
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.nets import Nets
@@ -128,6 +126,11 @@ class Inputs:
         return Packages(self.board)
 
     @cached_property
+    def bodies(self) -> Bodies:
+        """What each part takes of either side."""
+        return Bodies(self.board, self.packages)
+
+    @cached_property
     def supply(self) -> Optional[SupplyRun]:
         """Whether the parts can be bought; None unless offers, quantity, build date and today are given."""
         boards, build = self.project.build_quantity, self.project.build_date
@@ -137,11 +140,6 @@ class Inputs:
         return supply_run(
             self.board,
             parts,
-    @cached_property
-    def bodies(self) -> Bodies:
-        """What each part takes of either side."""
-        return Bodies(self.board, self.packages)
-
             self.offers,
             boards=boards,
             build=build,
