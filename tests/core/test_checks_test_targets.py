@@ -30,6 +30,7 @@ from lineworthy.checks.test_targets import (
     target_near_edge,
     target_near_guide_hole,
     target_near_part,
+    target_on_mains,
     target_too_small,
     target_under_part,
     targets_crowded,
@@ -260,6 +261,27 @@ def test_a_drilled_pad_is_judged_by_its_better_side() -> None:
     assert len(ask(target_near_part, low, block("U2", (10, 10), height=1.0, side=BOTTOM), drilled)) == 1
 
 
+# --- test-access/target-on-mains
+
+
+def test_a_bare_pad_on_the_mains_is_asked_about() -> None:
+    live = probe_pad("TP1", (10, 20), "AC_L"), chip("F1", (20, 20), nets=("AC_L", "L_FUSED"))
+    (found,) = ask(target_on_mains, *live)
+    assert found.consequence.value == "query"
+    assert "TP1 on AC_L" in found.message
+    assert found.places[0].at == (10, 20)
+
+
+def test_live_and_neutral_are_known_by_their_letters_only_together() -> None:
+    wire = probe_pad("TP1", (10, 20), "L"), through_part("J1", (20, 20), nets=("L", "X"))
+    assert ask(target_on_mains, *wire) == []
+    assert len(ask(target_on_mains, *wire, through_part("J2", (40, 20), nets=("N", "Y")))) == 1
+
+
+def test_a_low_voltage_pad_is_no_matter_of_the_mains() -> None:
+    assert ask(target_on_mains, probe_pad("TP1", (10, 20), "+12V"), chip("R1", (20, 20), nets=("+12V", "X"))) == []
+
+
 # --- test-access/target-near-edge, target-near-guide-hole
 
 
@@ -300,6 +322,8 @@ def full() -> tuple[Part, ...]:
         probe_pad("TP7", (1.2, 10), "F"),
         dataclasses.replace(hole("TH1", (40, 10), 3.0), package="ToolingHole_3mm"),
         probe_pad("TP8", (43, 10), "G", side=BOTTOM),
+        probe_pad("TP9", (50, 10), "AC_L"),
+        chip("R9", (55, 10), nets=("AC_L", "X")),
     )
 
 

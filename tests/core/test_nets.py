@@ -31,6 +31,7 @@ GROUNDS = (
 POWERS = (
     "+3V3 3V3 VCC_1V8 +12V VBAT VBUS VIN VDD VDDIO V5 -5V HV VCC VPP +3.3V 3,3V_OUT P0V85 N12V_IO VDD_USB +BATT AVDD"
 )
+MAINS = "AC_L AC_N AC-LINE Mains MAINS_L /psu/NEUTRAL 230VAC_IN 230V LIVE"
 RESETS = "RESET ~{RESET} /cpu/nRST NRST RST_N MCLR SYSRST- PORN PS_POR_B ctrl_sel_rst PERST_N"
 PROGRAMMINGS = "SWDIO SWCLK SWDCLK TCK /jtag/TDI TDO TMS TRST UPDI PGC PGD ICSPDAT BOOT0 boot_mode SWO JTAG_TCK"
 BUSES = {
@@ -48,11 +49,12 @@ OTHERS = {
     "rf": "ANT RF_OUT NFC1",
     "clock": "CLK MCLK CLKOUT SYS_CLK 8MHZ",
     "analog": "AIN0 ADC_IN VREF I_SENSE VBUS_SENSE",
-    "signal": "LED1 3V3_EN VBUS_DET PWR_GOOD 5VPG IRQ D0 A15 BURST FIRST OUT+ GND_DET RESET_LED WR_CLK.PPS",
+    "signal": "LED1 3V3_EN VBUS_DET PWR_GOOD 5VPG IRQ D0 A15 BURST FIRST OUT+ GND_DET RESET_LED WR_CLK.PPS MAINS_DET LIVE_LED L N",
 }
 BY_NAME = [
     *((name, "ground") for name in GROUNDS.split()),
     *((name, "power") for name in POWERS.split()),
+    *((name, "mains") for name in MAINS.split()),
     *((name, "reset") for name in RESETS.split()),
     *((name, "programming") for name in PROGRAMMINGS.split()),
     *((name, "bus") for names in BUSES.values() for name in names.split()),

@@ -299,7 +299,7 @@ def test_an_unknown_word_is_refused_on_loading(tmp_path: Path) -> None:
     path = tmp_path / "widget.lineworthy.toml"
     path.write_text('[nets]\n"Earth" = "grund"\n', encoding="utf-8")
     with pytest.raises(
-        InputError, match=r"nets\.Earth.*no kind of net is called 'grund'; there are ground, power, reset"
+        InputError, match=r"nets\.Earth.*no kind of net is called 'grund'; there are ground, power, mains, reset"
     ):
         project.load(path)
     path.write_text("[nets]\n" + "".join(f'N{n} = "{word}"\n' for n, word in enumerate(CLASS_WORDS)), encoding="utf-8")

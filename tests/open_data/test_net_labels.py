@@ -21,7 +21,7 @@ from lineworthy.knowledge.nets import NetKind, Nets
 
 TABLE = Path(__file__).parent / "net_labels.csv"
 
-# label: lowest precision, lowest recall, as measured and rounded down
+# label: lowest precision, lowest recall, as measured and rounded down; no demo board has the mains on it
 FLOORS = {
     "ground": (0.99, 0.99),
     "power": (0.98, 0.84),  # missed: unnamed input rails behind a connector, a diode or a fuse
@@ -73,7 +73,8 @@ def rates(label: str) -> tuple[float, float]:
 def test_the_table_knows_every_kind_and_enough_nets() -> None:
     rows = [label for board in labels().values() for label in board.values()]
     assert len(rows) >= 1500
-    assert {kind.value for kind in NetKind} == set(FLOORS) == set(rows)
+    on_demo_boards = {kind.value for kind in NetKind if kind is not NetKind.MAINS}
+    assert on_demo_boards == set(FLOORS) == set(rows)
 
 
 @pytest.mark.editor

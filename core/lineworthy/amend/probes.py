@@ -234,7 +234,12 @@ def plan_test_pads(plan: Plan, nets: tuple[str, ...]) -> None:
             continue
         kind = plan.nets.of(name).kind
         if kind.stays_bare:
-            plan.refuse(wanted, f"a pad spoils a net of this kind ({kind.value})")
+            harm = (
+                "bare copper on the mains can kill"
+                if kind is NetKind.MAINS
+                else f"a pad spoils a net of this kind ({kind.value})"
+            )
+            plan.refuse(wanted, harm)
             continue
         _plan_pad(finder, name, wanted)
     _serve_with_ground(finder)

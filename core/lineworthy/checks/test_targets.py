@@ -72,6 +72,29 @@ def _natural(parts: Iterable[Part]) -> list[Part]:
     return sorted(parts, key=lambda part: (natural(part.reference), part.uid))
 
 
+@check("test-access/target-on-mains")
+def target_on_mains(nets: Nets, targets: Targets) -> Answers:
+    """Is there a bare test pad on live or neutral of the mains?
+
+    Why it matters: the pad stays bare in the field. Whoever services the powered product, or steadies the board at the
+        bench, can touch it; dust and damp on it shorten the way to everything near.
+    What to do: take the pad away, or reach the net by its connector with the mains off; test with mains only in a closed,
+        interlocked fixture, by local codes and qualified people.
+    Blind spots: known by the net's name, or by the settings' word: a circuit without isolation from the mains looks like
+        any other. Whether the distances round the pad are enough is for the product standard and a test lab to say.
+    Source: common practice, no source.
+    """
+    live = _one_per_pad(target for target in targets.dedicated if nets.of(target.net).kind is NetKind.MAINS)
+    if live:
+        names = listed(f"{target.label} on {target.net}" for target in live)
+        yield target_on_mains.finding(
+            Consequence.QUERY,
+            f"{counted(len(live), 'bare test pad')} on the mains, live when powered: {names}",
+            items=[_item(target) for target in live],
+            places=_places(live),
+        )
+
+
 @check("test-access/target-too-small", limits=("test-access.target_min_mm",))
 def target_too_small(sheet: Sheet, nets: Nets, targets: Targets) -> Answers:
     """Is the bare copper of a pad that was made for a probe too narrow to hit?
@@ -300,6 +323,7 @@ def _places(group: Sequence[Target]) -> list[Place]:
 CHECKS: tuple[Check, ...] = (
     target_covered,
     target_under_part,
+    target_on_mains,
     target_too_small,
     targets_crowded,
     target_near_part,

@@ -14,6 +14,8 @@ class NetKind(Enum):
 
     GROUND = "ground"
     POWER = "power"
+    MAINS = "mains"
+    """Live or neutral of the mains: bare copper on it can kill."""
     RESET = "reset"
     CRYSTAL = "crystal"
     CLOCK = "clock"
@@ -30,8 +32,8 @@ class NetKind(Enum):
 
     @property
     def stays_bare(self) -> bool:
-        """Whether a probe target on such a net does harm: it radiates, detunes or reflects."""
-        return self in (NetKind.RF, NetKind.CRYSTAL, NetKind.FAST, NetKind.SWITCHING)
+        """Whether a probe target on such a net does harm: it radiates, detunes, reflects or can be touched."""
+        return self in (NetKind.RF, NetKind.CRYSTAL, NetKind.FAST, NetKind.SWITCHING, NetKind.MAINS)
 
 
 class Source(Enum):

@@ -54,7 +54,7 @@ def pin_functions(pin_name: str) -> tuple[str, ...]:
 
 @dataclass(frozen=True)
 class Reading:
-    """What a name says: a label of `SIGNALS` or `GROUPS`, `power` or `ground`, the bus if any, and the word read."""
+    """What a name says: a label of `SIGNALS` or `GROUPS`, `power`, `ground` or `mains`, the bus if any, and the word read."""
 
     label: str
     bus: str
@@ -137,9 +137,18 @@ GROUND = _any(
 POWER = _any(
     r"[A-Z]{0,2}VCC[A-Z]{0,3}\d*[A-Z]?\d?|[A-Z]{0,3}VDD[A-Z0-9]{0,5}|[A-Z]{0,3}VBAT\w?|\w{0,4}BATT?[+\-]?|VBUS\w?"
     r"|VIN\d*|VOUT\d*|VSYS|VPP|VEE|VAA|VAF|VTT\w?|VIO|VMOT\w*|VM|VS|HV[+\-]?|HT|VDRV|VREG|VSUP\w*|VRAW|VUSB|VPOS|VNEG|V[+\-]"
-    r"|PWR\d*|POWER|SUPPLY|MAINS|LIVE|NEUTRAL|V(?:3|5|9|12|15|24|33|48)|(?:PP|[PMN])?\d{1,3}V\d{0,3}[A-Z]{0,4}|\d{1,2}P\d{1,2}V"
+    r"|PWR\d*|POWER|SUPPLY|V(?:3|5|9|12|15|24|33|48)|(?:PP|[PMN])?\d{1,3}V\d{0,3}[A-Z]{0,4}|\d{1,2}P\d{1,2}V"
 )
 """Rails by name: VCC and VDD and their kin, batteries, USB power, supply inputs and outputs, a plain voltage."""
+
+MAINS = re.compile(
+    r"\AAC[-_ ](?:L|N|LINE|LIVE|NEUTRAL|HOT)\d?\Z"
+    r"|(?<![A-Z0-9])(?:MAINS|NEUTRAL|LIVE|(?:110|115|120|220|230|240)V(?:AC)?|[1-4]\d\dVAC)(?![A-Z0-9+])"
+)
+"""Live or neutral of the mains by name; an `AC` further in is a pair behind capacitors (``TX_AC_N``)."""
+
+LIVE, NEUTRAL = "L", "N"
+"""Both letters together on one board are the mains' two wires; either alone is anything."""
 
 NOT_A_RAIL = _any(
     r"EN\d*[NB]?|ENA(?:BLE)?|ON|OFF|\w*PG|\w*PGOOD|GOOD|OK|FAULT|FLT|SENSE\d*|SNS|SEN|DET|DETECT|MON\w*|FB\d*|SEL|CTRL|CTL"
@@ -177,6 +186,9 @@ def reading(name: str) -> Optional[Reading]:
     parts = words(own)
     joined = "_".join(parts)
     about = "" if _NAMED_RAIL.search(joined) else next((word for word in parts if NOT_A_RAIL.match(word)), "")
+    live = MAINS.search(own)
+    if live and not about:
+        return Reading("mains", "", live[0])
     for label, bus, pattern in SIGNALS:
         word = next((word for word in parts if pattern.match(word)), "")
         about_it = _is_about(label, parts) or (label == "rf" and about)

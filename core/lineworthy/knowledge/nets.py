@@ -207,6 +207,7 @@ class Nets:
         """What each kind of evidence says, strongest first."""
         yield _unused(net)
         said = netnames.reading(net.name) if named else None
+        yield self._mains(net, said)
         yield _rail_by_name(net, said)
         yield _by_parts(net)
         yield self._pair(net, said)
@@ -215,6 +216,18 @@ class Nets:
         yield _reset_by_pins(net)
         yield _kind_by_name(net, said)
         yield _by_pins(net, named)
+
+    def _mains(self, net: netpins.NetView, said: Optional[netnames.Reading]) -> Optional[NetFacts]:
+        if said is not None and said.label == "mains":
+            return NetFacts(net.name, NetKind.MAINS, (f"the name says {said.word}",))
+        both = (netnames.LIVE, netnames.NEUTRAL)
+        if netnames.leaf(net.name) in both and not net.circuits and all(wire in self._leaves for wire in both):
+            return NetFacts(net.name, NetKind.MAINS, ("live and neutral by their letters",))
+        return None
+
+    @cached_property
+    def _leaves(self) -> frozenset[str]:
+        return frozenset(netnames.leaf(name) for name in self._board.pads_by_net)
 
     def _pair(self, net: netpins.NetView, said: Optional[netnames.Reading]) -> Optional[NetFacts]:
         mate = netnames.pair_mate(net.name)
