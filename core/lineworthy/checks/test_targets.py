@@ -76,12 +76,12 @@ def _natural(parts: Iterable[Part]) -> list[Part]:
 def target_on_mains(nets: Nets, targets: Targets) -> Answers:
     """Is there a bare test pad on live or neutral of the mains?
 
-    Why it matters: the pad stays bare in the field. Whoever services the powered product, or steadies the board at the
-        bench, can touch it; dust and damp on it shorten the way to everything near.
-    What to do: take the pad away, or reach the net by its connector with the mains off; test with mains only in a closed,
-        interlocked fixture, by local codes and qualified people.
-    Blind spots: known by the net's name, or by the settings' word: a circuit without isolation from the mains looks like
-        any other. Whether the distances round the pad are enough is for the product standard and a test lab to say.
+    Why it matters: the pad stays bare in the field. Whoever services the powered product, or steadies the board at
+        the bench, can touch it; dust and damp on it shorten the way to everything near.
+    What to do: take the pad away, or reach the net by its connector with the mains off; test with mains only in a
+        closed, interlocked fixture, by local codes and qualified people.
+    Blind spots: known by the net's name, or by the settings' word: a circuit without isolation from the mains looks
+        like any other. Whether the distances round the pad are enough the product standard and a test lab say.
     Source: common practice, no source.
     """
     live = _one_per_pad(target for target in targets.dedicated if nets.of(target.net).kind is NetKind.MAINS)

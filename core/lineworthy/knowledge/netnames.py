@@ -54,7 +54,7 @@ def pin_functions(pin_name: str) -> tuple[str, ...]:
 
 @dataclass(frozen=True)
 class Reading:
-    """What a name says: a label of `SIGNALS` or `GROUPS`, `power`, `ground` or `mains`, the bus if any, and the word read."""
+    """What a name says: a label of `SIGNALS` or `GROUPS`, a rail's kind, the bus if any, and the word read."""
 
     label: str
     bus: str
