@@ -6,8 +6,12 @@ The unit is the end of a limit's name; `sheet.UNITS` lists them.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
+
+Sizes = tuple[tuple[float, float], ...]
+"""A limit that is a list of sizes, each two sides in mm."""
 
 
 def limit(meaning: str, low: float = 0.0, high: float = 1000.0) -> Any:
@@ -90,6 +94,34 @@ class PanelLimits:
     break_edge_part_min_mm: float = limit("part body to the edge where boards are separated", high=50)
     break_edge_ceramic_min_mm: float = limit("ceramic capacitor to the edge where boards are separated", high=50)
 
+    working_panels_mm: tuple[tuple[float, float], ...] = limit(
+        "sizes of the fabricator's working panels", low=50, high=2000
+    )
+    working_border_mm: float = limit("lost at each edge of a working panel, up to two copper layers", high=100)
+    working_border_multilayer_mm: float = limit("the same with more layers", high=100)
+    working_gap_mm: float = limit("between arrays on the working panel", high=50)
+    utilisation_min_percent: float = limit("share of the working panel that boards should fill", high=100)
+    line_length_max_mm: float = limit("longest array the line takes", low=50, high=2000)
+    line_width_max_mm: float = limit("widest array the line takes", low=50, high=2000)
+    array_preferred_min_mm: float = limit("an array that runs well is at least this long and wide", high=1000)
+    array_preferred_length_mm: float = limit("an array that runs well is no longer", low=50, high=2000)
+    array_preferred_width_mm: float = limit("an array that runs well is no wider", low=50, high=2000)
+    length_max_ratio: float = limit("length of an array to its width", low=1, high=20)
+    array_boards_max_count: int = limit("boards in one array", low=1, high=10_000)
+    rail_mm: float = limit("width of a rail with marks and tooling holes", low=3, high=50)
+    conveyor_edge_min_mm: float = limit("clear of parts along an edge that a conveyor holds", high=50)
+    corner_radius_mm: float = limit("radius of an array's corners", high=20)
+    routed_gap_mm: float = limit("width of the routed slot between boards", low=0.5, high=10)
+    frame_bar_mm: float = limit("frame left between boards that have a slot all round", low=1, high=50)
+    tab_max_mm: float = limit("width of a tab with break-away holes", low=0.5, high=20)
+    tab_hole_mm: float = limit("diameter of break-away holes", low=0.2, high=2)
+    tab_hole_pitch_mm: float = limit("between the centres of break-away holes", low=0.3, high=5)
+    tab_apart_max_mm: float = limit("between two tabs of one side", low=5, high=500)
+    tab_corner_max_mm: float = limit("from a board's corner to the nearest tab", low=2, high=200)
+    tab_track_min_mm: float = limit("break-away holes to the nearest track", high=20)
+    rail_hole_mm: float = limit("diameter of the tooling holes in the rails", low=0.5, high=10)
+    rail_hole_edge_mm: float = limit("centre of a tooling hole to both outer edges of its corner", low=1, high=50)
+
 
 @dataclass(frozen=True)
 class SupplyLimits:
@@ -134,6 +166,7 @@ class SpacingLimits:
     array_min_mm: float = limit("ball or land array to any body", high=20)
     connector_min_mm: float = limit("part to connector", high=50)
     through_hole_min_mm: float = limit("surface part to a through-hole land", high=50)
+    under_cover_min_mm: float = limit("top of a part to the top of the cover over it", high=20)
 
 
 @dataclass(frozen=True)
@@ -174,3 +207,19 @@ class YieldLimits:
     placement_defects_count: int = limit("parts in a million that are placed wrongly", high=1_000_000)
     surface_joint_defects_count: int = limit("reflowed joints in a million that are faulty", high=1_000_000)
     lead_joint_defects_count: int = limit("joints of leads in a million that are faulty", high=1_000_000)
+
+
+ANSWERS: Mapping[str, str] = {
+    "panel_by": "Who designs the array: we, you, or we together from this proposal?",
+    "separation": "How do you separate boards: by hand, blade, punch, saw, router, laser?",
+    "score_angle": "Your scoring blade's angle: how many degrees, and is that the included angle or each side's?",
+    "jump_scoring": "Can scores stop inside the array (jump scoring)?",
+    "rails": "Which edges need rails, and which edge goes first?",
+    "marks": "Panel marks: size, opening, places you want; marks on each board as well?",
+    "bad_boards": "Are arrays with boards marked as bad accepted, how many in one, and how are they marked?",
+    "finish": "Surface finish and thickness you offer for this board?",
+    "probe_side": "From which side do you probe; in the array or as single boards?",
+    "packing": "Are boards delivered in the array or separated?",
+    "labels": "Where on the rail do your own labels or codes go, and how large are they?",
+}
+"""What a manufacturer is asked in words. A sheet holds the answers in its table ``answers``."""

@@ -10,6 +10,9 @@ A sheet is TOML. Each area is a table, each limit a key that ends in its unit::
     [bare-board]
     edge_copper_outer_min_mm = { value = 0.3, source = "their data sheet 2026-03, page 4" }
 
+A value of ``""`` is a question nobody has answered yet: the base's value stands, and `Sheet.unanswered` names the key.
+What was asked in words is answered in the table ``answers``.
+
 To add a limit: a field in the area's class below, and its line in ``sheets/standard.toml``.
 """
 
@@ -26,10 +29,12 @@ from typing import Any, Union, get_type_hints
 
 from lineworthy.errors import SheetError
 from lineworthy.limits import (
+    ANSWERS,
     BareBoardLimits,
     FiducialLimits,
     IdentityLimits,
     PanelLimits,
+    Sizes,
     SolderLimits,
     SpacingLimits,
     SupplyLimits,
@@ -47,6 +52,10 @@ UNITS = ("mm", "um", "ratio", "percent", "count", "days", "deg", "n", "pf", "g",
 """Unit suffixes a key may end in; a key without one of them is an error."""
 
 Number = Union[int, float]
+Value = Union[int, float, Sizes]
+
+SIZES_MAX = 20
+"""Sizes in one list."""
 
 
 @dataclass(frozen=True)
@@ -62,16 +71,28 @@ class Entry:
     """One limit as the sheet command and the reports show it."""
 
     key: str
-    value: Number
+    value: Value
     unit: str
     meaning: str
     source: str
     sheet: str
 
+    @property
+    def shown(self) -> str:
+        """The value as a sheet holds it: ``0.25``, ``3``, ``[[305, 457], [457, 610]]``."""
+        if isinstance(self.value, tuple):
+            return f"[{', '.join(f'[{a:g}, {b:g}]' for a, b in self.value)}]"
+        return f"{self.value:d}" if isinstance(self.value, int) else f"{self.value:g}"
+
 
 @dataclass(frozen=True)
 class Sheet:
-    """A complete set of limits; `origins` says for every key where its value comes from."""
+    """A complete set of limits; `origins` says for every key where its value comes from.
+
+    Attributes:
+        unanswered: keys the sheet asks for and has no value of its own for.
+        answers: what a manufacturer said in words, by the keys of `limits.ANSWERS`; hostile text.
+    """
 
     name: str
     identity: IdentityLimits
@@ -84,13 +105,21 @@ class Sheet:
     bare_board: BareBoardLimits
     line_yield: YieldLimits
     origins: Mapping[str, Origin] = field(repr=False)
+    unanswered: tuple[str, ...] = ()
+    answers: Mapping[str, str] = field(default_factory=dict, repr=False)
 
     def value(self, key: str) -> Number:
-        """The value of ``area.limit_unit``; KeyError when there is no such key."""
+        """The number of ``area.limit_unit``; KeyError when there is no such key, or it is a list of sizes."""
         if key not in self.origins:
             raise KeyError(key)
+        value = self._held(key)
+        if isinstance(value, tuple):
+            raise KeyError(f"{key} is a list of sizes")
+        return value
+
+    def _held(self, key: str) -> Value:
         area, name = key.split(".", 1)
-        value: Number = getattr(getattr(self, area.replace("-", "_")), name)
+        value: Value = getattr(getattr(self, area.replace("-", "_")), name)
         return value
 
     def source(self, key: str) -> str:
@@ -103,7 +132,7 @@ class Sheet:
             for item in dataclasses.fields(limits):
                 key = f"{area}.{item.name}"
                 origin = self.origins[key]
-                yield Entry(key, self.value(key), unit_of(key), item.metadata["meaning"], origin.source, origin.sheet)
+                yield Entry(key, self._held(key), unit_of(key), item.metadata["meaning"], origin.source, origin.sheet)
 
 
 def unit_of(key: str) -> str:
@@ -157,7 +186,9 @@ def _parse(text: str, file: str) -> Sheet:
     name = head.get("name", Path(file).stem)
     if not isinstance(name, str):
         raise SheetError(file, f"must be text, not {name!r}", "sheet.name")
-    values: dict[str, dict[str, Number]] = {area: {} for area in _area_classes()}
+    said = _answers(file, document.pop("answers", {}))
+    unanswered: list[str] = []
+    values: dict[str, dict[str, Value]] = {area: {} for area in _area_classes()}
     origins: dict[str, Origin] = {}
     base = head.get("based_on", None if file == "standard.toml" else "standard")
     if base is not None:
@@ -173,6 +204,9 @@ def _parse(text: str, file: str) -> Sheet:
         if not isinstance(table, dict):
             raise SheetError(file, "must be a table", area)
         for key, given in table.items():
+            if given == "" and key in values[area]:
+                unanswered.append(f"{area}.{key}")
+                continue
             values[area][key], source = _limit_value(file, area, key, given, name)
             origins[f"{area}.{key}"] = Origin(source, name)
     areas: dict[str, Any] = {}
@@ -181,10 +215,21 @@ def _parse(text: str, file: str) -> Sheet:
         if missing:
             raise SheetError(file, "limit is missing", f"{area}.{missing[0]}")
         areas[area.replace("-", "_")] = limits(**values[area])
-    return Sheet(name=name, origins=origins, **areas)
+    return Sheet(name=name, origins=origins, unanswered=tuple(unanswered), answers=said, **areas)
 
 
-def _limit_value(file: str, area: str, key: str, given: object, sheet: str) -> tuple[Number, str]:
+def _answers(file: str, table: object) -> dict[str, str]:
+    """What was said in words; empty answers are left out."""
+    if not isinstance(table, dict):
+        raise SheetError(file, "must be a table", "answers")
+    _known_keys(file, "answers", table, tuple(ANSWERS))
+    for key, given in table.items():
+        if not isinstance(given, str):
+            raise SheetError(file, f"must be text, not {_short(given)}", f"answers.{key}")
+    return {key: given.strip() for key, given in table.items() if given.strip()}
+
+
+def _limit_value(file: str, area: str, key: str, given: object, sheet: str) -> tuple[Value, str]:
     """Checks one ``key = value`` or ``key = { value, source }`` against the class of its area."""
     limits = {f.name: f for f in dataclasses.fields(_area_classes()[area])}
     place = f"{area}.{key}"
@@ -203,13 +248,30 @@ def _limit_value(file: str, area: str, key: str, given: object, sheet: str) -> t
         if "value" not in given:
             raise SheetError(file, "value is missing", place)
         given = given["value"]
-    wants_int = get_type_hints(_area_classes()[area])[key] is int
+    low, high = limits[key].metadata["low"], limits[key].metadata["high"]
+    wanted = get_type_hints(_area_classes()[area])[key]
+    if wanted == Sizes:
+        return _sizes(file, place, given, low, high), source
+    wants_int = wanted is int
     if isinstance(given, bool) or not isinstance(given, (int, float)) or (wants_int and not float(given).is_integer()):
         raise SheetError(file, f"must be a {'whole ' if wants_int else ''}number, not {given!r}", place)
-    low, high = limits[key].metadata["low"], limits[key].metadata["high"]
     if not low <= given <= high:  # also refuses nan
         raise SheetError(file, f"{given!r} is outside the possible {low:g} to {high:g}", place)
     return (int(given) if wants_int else float(given)), source
+
+
+def _sizes(file: str, place: str, given: object, low: float, high: float) -> Sizes:
+    """Checks a list of sizes; the shorter side of each comes first."""
+    if not isinstance(given, list) or not 0 < len(given) <= SIZES_MAX:
+        wanted = f"a list of 1 to {SIZES_MAX} sizes like [[305, 457]]"
+        raise SheetError(file, f"must be {wanted}, not {_short(given)}", place)
+    for size in given:
+        numbers = isinstance(size, list) and all(isinstance(n, (int, float)) and not isinstance(n, bool) for n in size)
+        if not numbers or len(size) != 2:
+            raise SheetError(file, f"each size must be two numbers like [305, 457], not {_short(size)}", place)
+        if not all(low <= side <= high for side in size):
+            raise SheetError(file, f"{_short(size)} is outside the possible {low:g} to {high:g}", place)
+    return tuple((float(min(size)), float(max(size))) for size in given)
 
 
 def _known_keys(file: str, place: str, table: Mapping[str, Any], valid: tuple[str, ...]) -> None:

@@ -99,6 +99,22 @@ def test_user_sheet_gives_its_own_source(tmp_path: Path) -> None:
         ("[sheet]\nname = 3\n", "sheet.name: must be text, not 3"),
         ("[sheet]\nbased_on = 'mine'\n", "sheet.based_on: 'mine' is none of relaxed, standard, dense"),
         ("[sheet\n", "not TOML"),
+        (
+            "[panel]\nworking_panels_mm = 300\n",
+            "panel.working_panels_mm: must be a list of 1 to 20 sizes like [[305, 457]], not 300",
+        ),
+        ("[panel]\nworking_panels_mm = []\n", "panel.working_panels_mm: must be a list of 1 to 20 sizes"),
+        (
+            "[panel]\nworking_panels_mm = [[305]]\n",
+            "panel.working_panels_mm: each size must be two numbers like [305, 457], not [305]",
+        ),
+        ("[panel]\nworking_panels_mm = [[305, true]]\n", "panel.working_panels_mm: each size must be two numbers"),
+        ("[panel]\nworking_panels_mm = [305, 457]\n", "panel.working_panels_mm: each size must be two numbers"),
+        ("[panel]\nworking_panels_mm = [[30, 457]]\n", "panel.working_panels_mm: [30, 457] is outside the possible"),
+        ("[panel]\nworking_panels_mm = [[300, nan]]\n", "panel.working_panels_mm: [300, nan] is outside the possible"),
+        ("answers = 3\n", "answers: must be a table"),
+        ("[answers]\nfinish = 3\n", "answers.finish: must be text, not 3"),
+        ("[answers]\nfinnish = 'x'\n", "answers.finnish: no such key (value 'x'); nearest is finish"),
     ],
 )
 def test_wrong_sheet_names_file_key_value_and_nearest_key(tmp_path: Path, text: str, expected: str) -> None:
@@ -107,6 +123,30 @@ def test_wrong_sheet_names_file_key_value_and_nearest_key(tmp_path: Path, text: 
         load(path)
     assert str(caught.value).startswith(f"{path}: {expected}"), str(caught.value)
     assert "\n" not in str(caught.value)
+
+
+def test_working_panels_are_a_list_of_sizes_the_shorter_side_first(tmp_path: Path) -> None:
+    text = "[panel]\nworking_panels_mm = { value = [[610, 457], [305, 305]], source = 'their mail' }\n"
+    sheet = load(written(tmp_path, text))
+    assert sheet.panel.working_panels_mm == ((457.0, 610.0), (305.0, 305.0))
+    assert sheet.source("panel.working_panels_mm") == "their mail"
+    shown = next(entry.shown for entry in sheet.entries() if entry.key == "panel.working_panels_mm")
+    assert shown == "[[457, 610], [305, 305]]"
+    with pytest.raises(KeyError, match="list of sizes"):
+        sheet.value("panel.working_panels_mm")
+
+
+def test_a_question_without_an_answer_keeps_the_base_and_is_named(tmp_path: Path) -> None:
+    text = (
+        '[sheet]\nbased_on = "dense"\n[panel]\nrail_mm = ""\nworking_panels_mm = ""\ncorner_radius_mm = 3\n'
+        '[answers]\nfinish = "ENIG"\npacking = "  "\n'
+    )
+    sheet, base = load(written(tmp_path, text)), built_in("dense")
+    assert sheet.unanswered == ("panel.rail_mm", "panel.working_panels_mm")
+    assert sheet.panel.rail_mm == base.panel.rail_mm
+    assert sheet.origins["panel.rail_mm"] == base.origins["panel.rail_mm"]
+    assert sheet.panel.corner_radius_mm == 3
+    assert sheet.answers == {"finish": "ENIG"}
 
 
 def test_sheet_file_that_is_not_there_not_text_or_a_folder(tmp_path: Path) -> None:

@@ -42,5 +42,5 @@ class ExplainCommand:
             print("\nLimits (standard sheet)")
             entries = {entry.key: entry for entry in load("standard").entries()}
             for key in item.limits:
-                print(f"  {key} = {entries[key].value:g}  [{entries[key].source}]")
+                print(f"  {key} = {entries[key].shown}  [{entries[key].source}]")
         return CLEAN

@@ -30,8 +30,7 @@ class SheetCommand:
                 area = entry.key.split(".")[0]
                 print(f"\n[{area}]")
             print(f"# {entry.meaning}; from the sheet: {one_line(entry.sheet)}")
-            value = f"{entry.value:d}" if isinstance(entry.value, int) else f"{entry.value:g}"
-            print(f"{entry.key.split('.')[1]} = {{ value = {value}, source = {_toml_text(entry.source)} }}")
+            print(f"{entry.key.split('.')[1]} = {{ value = {entry.shown}, source = {_toml_text(entry.source)} }}")
         return CLEAN
 
 

@@ -130,7 +130,7 @@ def limit_origin(finding: Finding, sheet: Sheet) -> Optional[LimitOrigin]:
     if key not in sheet.origins:
         return None
     entry = next(entry for entry in sheet.entries() if entry.key == key)
-    return LimitOrigin(key, entry.value, entry.unit, entry.source, entry.sheet)
+    return LimitOrigin(key, sheet.value(key), entry.unit, entry.source, entry.sheet)
 
 
 def check_help(check_id: str, checks: Optional[Sequence[Check]] = None) -> Help:
