@@ -157,6 +157,7 @@ class _Reading:
             remarks=tuple(self.remarks),
             ignored=tuple(self.columns.others.values()),
             understood=tuple(understood),
+            heading=tuple(text for row in self.table.above if (text := _shown(row))),
         )
 
     def _so_far(self) -> float:

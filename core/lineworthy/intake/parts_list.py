@@ -86,6 +86,7 @@ class PartsList:
 
     Attributes:
         source: the file, or the board's name.
+        heading: the texts above the list's header: title, number, revision.
         lines: what is to be bought or left out, in the order of the file.
         unread: lines that look like parts and could not be read.
         remarks: lines that are none: titles, totals.
@@ -101,6 +102,7 @@ class PartsList:
     ignored: tuple[str, ...] = ()
     understood: tuple[str, ...] = ()
     of_board: bool = False
+    heading: tuple[str, ...] = ()
 
     @cached_property
     def by_reference(self) -> Mapping[str, tuple[PartsLine, ...]]:
