@@ -24,6 +24,8 @@ from lineworthy.intake.folder import ReleaseFolder
 from lineworthy.intake.offers import Offers
 from lineworthy.intake.parts_list import PartsList
 from lineworthy.knowledge.bodies import Bodies
+from lineworthy.knowledge.drilled import Drilled
+from lineworthy.knowledge.gaps import Layer, layers
 from lineworthy.knowledge.legible import Legible
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.nets import Nets
@@ -99,6 +101,16 @@ class Inputs:
     def marks(self) -> Marks:
         """Which pads are fiducials, probe targets, tooling holes."""
         return Marks(self.board)
+
+    @cached_property
+    def copper(self) -> tuple[Layer, ...]:
+        """The copper of each layer, piece by piece."""
+        return tuple(layers(self.board))
+
+    @cached_property
+    def drilled(self) -> Drilled:
+        """Every hole, as the drill sees it."""
+        return Drilled(self.board)
 
     @cached_property
     def targets(self) -> Targets:

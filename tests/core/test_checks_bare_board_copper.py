@@ -27,7 +27,7 @@ def thin(board: Board) -> list:
 
 
 def close(board: Board) -> list:
-    return list(gap_too_small.ask(board=board, sheet=SHEET))
+    return list(gap_too_small.ask(board=board, sheet=SHEET, copper=tuple(layers(board))))
 
 
 def tracks_at(gap: float, *, layer: str = "top", nets: tuple[str, str] = ("A", "B")) -> Board:

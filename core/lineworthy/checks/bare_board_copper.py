@@ -8,9 +8,9 @@ from collections.abc import Sequence
 
 from lineworthy.finding import Consequence, Place
 from lineworthy.geometry import falls_short
-from lineworthy.knowledge.gaps import Gap, Owner, gaps_below, layers
+from lineworthy.knowledge.gaps import Gap, Layer, called, gaps_below, net_of, part_uid_of
 from lineworthy.knowledge.wording import counted, listed, mm
-from lineworthy.model import Board, CopperArea, Graphic, Part, Track, Via
+from lineworthy.model import Board, Track
 from lineworthy.registry import Answers, check
 from lineworthy.sheet import Sheet
 
@@ -79,7 +79,7 @@ def _tallied(widths: Sequence[float]) -> str:
 
 
 @check("bare-board/gap-too-small", limits=(OUTER_GAP, INNER_GAP))
-def gap_too_small(board: Board, sheet: Sheet) -> Answers:
+def gap_too_small(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> Answers:
     """Is copper of different nets nearer together than the process etches apart?
 
     Why it matters: what is not etched away between two nets is a short. Below the process's gap the bare-board test
@@ -93,7 +93,7 @@ def gap_too_small(board: Board, sheet: Sheet) -> Answers:
     standard today.
     """
     found: dict[bool, list[Gap]] = {True: [], False: []}
-    for layer in layers(board):
+    for layer in copper:
         outer = board.side_of(layer.name) is not None
         need = float(sheet.value(OUTER_GAP if outer else INNER_GAP))
         found[outer] += [gap for gap in gaps_below(layer, need) if not _meant(board, gap)]
@@ -107,8 +107,8 @@ def gap_too_small(board: Board, sheet: Sheet) -> Answers:
             if not some:
                 continue
             worst = min(some, key=lambda gap: (round(gap.width, 6), gap.layer, gap.at))
-            pairs = {frozenset((_net(gap.one), _net(gap.other))) for gap in some}
-            names = " and ".join(sorted(_net(owner) or "copper without a net" for owner in (worst.one, worst.other)))
+            pairs = {frozenset((net_of(gap.one), net_of(gap.other))) for gap in some}
+            names = " and ".join(sorted(net_of(owner) or "copper without a net" for owner in (worst.one, worst.other)))
             more = f", and {counted(len(pairs) - 1, 'more pair')} of nets" if len(pairs) > 1 else ""
             layers_named = listed(gap.layer for gap in some)
             message = f"Copper of {names} touches on {layers_named}{more}"
@@ -130,37 +130,18 @@ def gap_too_small(board: Board, sheet: Sheet) -> Answers:
 
 def _meant(board: Board, gap: Gap) -> bool:
     """Whether nobody minds: lettering in copper, parts that join nets, and what leads nowhere and touches."""
-    nets = (_net(gap.one), _net(gap.other))
+    nets = (net_of(gap.one), net_of(gap.other))
     if nets == ("", ""):
         return True
     if gap.width > 0.0:
         return False
-    owners = [_part_uid(owner) for owner in (gap.one, gap.other)]
+    owners = [part_uid_of(owner) for owner in (gap.one, gap.other)]
     same_part = owners[0] != "" and owners[0] == owners[1]
     return same_part or any(len(board.pads_by_net.get(net, ())) < 2 for net in nets)
 
 
-def _part_uid(owner: Owner) -> str:
-    if isinstance(owner, tuple):
-        return owner[0].uid
-    return getattr(owner, "part_uid", "")
-
-
-def _net(owner: Owner) -> str:
-    return owner[1].net if isinstance(owner, tuple) else owner.net
-
-
 def _label(gap: Gap) -> str:
-    return f"{_named(gap.one)} to {_named(gap.other)}, {mm(gap.width)} mm"
-
-
-def _named(owner: Owner) -> str:
-    if isinstance(owner, tuple):
-        part, pad = owner
-        assert isinstance(part, Part)
-        return f"{part.reference} pad {pad.number}".removesuffix(" pad ")
-    kind = {Track: "track", Via: "via", CopperArea: "pour", Graphic: "drawing"}[type(owner)]
-    return f"{kind} {owner.net or 'without net'}"
+    return f"{called(gap.one)} to {called(gap.other)}, {mm(gap.width)} mm"
 
 
 CHECKS = (track_too_thin, gap_too_small)

@@ -57,7 +57,7 @@ def layers(board: Board) -> Iterator[Layer]:
     for name, rows in by_layer.items():
         if rows:
             numbers: dict[object, int] = {}
-            net = [numbers.setdefault(_net(owner) or id(_whose(owner)), len(numbers)) for _, _, owner in rows]
+            net = [numbers.setdefault(net_of(owner) or id(_whose(owner)), len(numbers)) for _, _, owner in rows]
             shapes = np.empty(len(rows), dtype=object)
             shapes[:] = [row[0] for row in rows]
             half = np.array([row[1] for row in rows])
@@ -98,8 +98,23 @@ def _pairs(layer: Layer, ours: Indices, theirs: Indices, limit: float) -> tuple[
     return i[near], j[near], width[near]
 
 
-def _net(owner: Owner) -> str:
+def net_of(owner: Owner) -> str:
+    """The net, empty for none."""
     return owner[1].net if isinstance(owner, tuple) else owner.net
+
+
+def part_uid_of(owner: Owner) -> str:
+    """The editor's id of the part that some copper belongs to, empty for none."""
+    return owner[0].uid if isinstance(owner, tuple) else getattr(owner, "part_uid", "")
+
+
+def called(owner: Owner) -> str:
+    """What to call some copper in a list of places."""
+    if isinstance(owner, tuple):
+        part, pad = owner
+        return f"{part.reference} pad {pad.number}".removesuffix(" pad ")
+    kind = {Track: "track", Via: "via", CopperArea: "pour", Graphic: "drawing"}[type(owner)]
+    return f"{kind} {owner.net or 'without net'}"
 
 
 def _whose(owner: Owner) -> object:

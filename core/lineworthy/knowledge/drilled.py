@@ -1,0 +1,251 @@
+# SPDX-License-Identifier: MIT
+"""Every hole of a board as the drill sees it, and how near holes come to each other and to copper."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from functools import cached_property
+from typing import NamedTuple, Optional, Union
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from lineworthy.geometry import TOL_MM, Floats, Indices, spine
+from lineworthy.knowledge.copper import spanned
+from lineworthy.knowledge.gaps import WIDE_MM, Layer, Owner, net_of, part_uid_of
+from lineworthy.model import Board, CopperArea, Pad, Part, Via
+from lineworthy.shapes import ARC_TOL_MM, Point
+
+STATED_MIN_MM = 0.01
+"""A smaller drill stands for "not decided yet": no tool is that thin (ten micrometres)."""
+
+Bools = npt.NDArray[np.bool_]
+
+
+class Bore(NamedTuple):
+    """One hole: a pad's or a via's.
+
+    `way` is where the middle of the drill goes, a point or for a slot a line; `first` and `last` are the indices of the
+    copper layers it goes between; `is_stated` is False where the document gives no sensible size.
+    """
+
+    item: Union[tuple[Part, Pad], Via]
+    at: Point
+    size: tuple[float, float]
+    plated: bool
+    net: str
+    way: BaseGeometry
+    first: int
+    last: int
+
+    @property
+    def diameter(self) -> float:
+        """The smaller dimension, which the drill or cutter must have, mm."""
+        return min(self.size)
+
+    @property
+    def is_slot(self) -> bool:
+        """True for an oblong hole."""
+        return abs(self.size[0] - self.size[1]) > 1e-6
+
+    @property
+    def is_stated(self) -> bool:
+        """Whether the document gives a size a tool can have."""
+        return self.diameter >= STATED_MIN_MM
+
+    @property
+    def part(self) -> Optional[Part]:
+        """The part it belongs to, None for a via."""
+        return self.item[0] if isinstance(self.item, tuple) else None
+
+    @property
+    def via(self) -> Optional[Via]:
+        """The via, None for a hole of a part."""
+        return None if isinstance(self.item, tuple) else self.item
+
+    @property
+    def uid(self) -> str:
+        """The editor's id of the pad or via."""
+        return self.item[1].uid if isinstance(self.item, tuple) else self.item.uid
+
+    @property
+    def name(self) -> str:
+        """What to call it in a list of places."""
+        if isinstance(self.item, tuple):
+            part, pad = self.item
+            return f"{part.reference} pad {pad.number}".removesuffix(" pad ") or "hole"
+        return f"via {self.net}".strip()
+
+
+def bores(board: Board) -> Iterator[Bore]:
+    """Holes of parts, then vias, those without a sensible size as well."""
+    last = len(board.copper_layers) - 1
+    for part, pad in board.pads:
+        if pad.hole is not None:
+            hole = pad.hole
+            yield Bore((part, pad), hole.at, hole.size, hole.plated, pad.net, spine(hole), 0, last)
+    points = np.asarray(shapely.points(np.array([via.at for via in board.vias]).reshape(-1, 2)), dtype=object)
+    order = {name: index for index, name in enumerate(board.copper_layers)}
+    for via, point in zip(board.vias, points):
+        through = spanned(board, via)
+        first, end = order.get(through[0], 0), order.get(through[-1], last)
+        yield Bore(via, via.at, (via.drill, via.drill), True, via.net, point, first, end)
+
+
+class NearCopper(NamedTuple):
+    """Copper near the wall of a hole: `width` mm, 0 where the hole cuts it; `at` is where the copper begins."""
+
+    bore: Bore
+    owner: Owner
+    layer: str
+    width: float
+    at: Point
+
+
+class Drilled:
+    """The holes with a sensible size, and what is measured from their walls.
+
+    Holes are exact here: a point or line, and a radius.
+    """
+
+    def __init__(self, board: Board) -> None:
+        self._board = board
+        every = tuple(bores(board))
+        self.unstated = tuple(bore for bore in every if not bore.is_stated)
+        self.bores = tuple(bore for bore in every if bore.is_stated)
+        self._ways = _objects([bore.way for bore in self.bores])
+        self._radius = np.array([bore.diameter / 2 for bore in self.bores])
+        self._first = np.array([bore.first for bore in self.bores], dtype=np.intp)
+        self._last = np.array([bore.last for bore in self.bores], dtype=np.intp)
+        self._plated = np.array([bore.plated for bore in self.bores], dtype=bool)
+        self._nets = _objects([bore.net for bore in self.bores])
+        self._parts = _objects(["" if bore.part is None else bore.part.uid for bore in self.bores])
+
+        self._trees: dict[float, shapely.STRtree] = {}
+
+    @cached_property
+    def _bounds(self) -> Floats:
+        """(n, 4) boxes round the holes."""
+        return _grown(shapely.bounds(self._ways).reshape(-1, 4), self._radius)
+
+    def pairs_below(self, limit: float) -> list[tuple[Bore, Bore, float]]:
+        """Pairs of holes with less than `limit` mm between their walls, nearest first; below 0 they overlap.
+
+        Holes that share no dielectric, as stacked blind vias do, are no pair.
+        """
+        i, j = self._tree(limit).query(_boxes(self._bounds))
+        shared = np.minimum(self._last[i], self._last[j]) > np.maximum(self._first[i], self._first[j])
+        single = len(self._board.copper_layers) == 1
+        kept = (i < j) & (shared | single)
+        i, j = i[kept], j[kept]
+        width = shapely.distance(self._ways[i], self._ways[j]) - self._radius[i] - self._radius[j]
+        found = [(self.bores[a], self.bores[b], float(w)) for a, b, w in zip(i, j, width) if w < limit - TOL_MM]
+        return sorted(found, key=lambda pair: (round(pair[2], 6), pair[0].at, pair[1].at))
+
+    def near_copper(self, layers: Sequence[Layer], outer: float, inner: float) -> list[NearCopper]:
+        """Copper of others nearer to a hole's wall than `outer` or `inner` mm, by layer, nearest first.
+
+        Copper of the hole's own net is its own, and so are the lands and drawings of its part round a bare hole. Pours
+        are known within `ARC_TOL_MM`, and that much is granted.
+        """
+        found: list[NearCopper] = []
+        if not self.bores:
+            return found
+        for layer in layers:
+            limit = inner if self._board.side_of(layer.name) is None else outer
+            found += self._near_on(layer, limit)
+        return sorted(found, key=lambda one: (round(one.width, 6), one.layer, one.bore.at, one.at))
+
+    def _near_on(self, layer: Layer, limit: float) -> Iterator[NearCopper]:
+        index = self._board.copper_layers.index(layer.name)
+        there = (self._first <= index) & (index <= self._last)
+        i, j = self._neighbours(layer, limit)
+        owners = layer.owners
+        nets = _objects([net_of(owner) for owner in owners])
+        parts = _objects([part_uid_of(owner) for owner in owners])
+        kept = there[j] & self._is_foreign(j, nets[i], parts[i])
+        i, j = i[kept], j[kept]
+        width = shapely.distance(layer.shapes[i], self._ways[j]) - layer.half[i] - self._radius[j]
+        grant = np.array([ARC_TOL_MM if isinstance(owners[n], CopperArea) else 0.0 for n in i])
+        near = np.flatnonzero(width < limit - grant - TOL_MM)
+        i, j, width = i[near], j[near], np.maximum(width[near], 0.0)
+        # a pour comes in many stretches: only its nearest counts
+        whose = np.array([id(owners[n]) for n in i], dtype=np.int64)
+        order = np.lexsort((width, whose, j))
+        first = np.ones(len(order), dtype=bool)
+        first[1:] = (np.diff(j[order]) != 0) | (np.diff(whose[order]) != 0)
+        i, j, width = (column[order[first]] for column in (i, j, width))
+        ends = shapely.get_coordinates(shapely.shortest_line(self._ways[j], layer.shapes[i]))
+        start, step = ends[::2], ends[1::2] - ends[::2]
+        away = np.hypot(*step.T)
+        # to where the copper begins, not to the middle of a track
+        spots = start + step * ((self._radius[j] + width) / np.where(away > 0.0, away, np.inf))[:, None]
+        midst = {(n, id(area)): area for n, area in self._swallowed(layer.name, np.flatnonzero(there))}
+        for a, b, wide, (x, y) in zip(i, j, width, spots):
+            inside = midst.pop((b, id(owners[a])), None) is not None
+            at = self.bores[b].at if inside else (float(x), float(y))
+            yield NearCopper(self.bores[b], owners[a], layer.name, 0.0 if inside else float(wide), at)
+        for (n, _), area in midst.items():
+            yield NearCopper(self.bores[n], area, layer.name, 0.0, self.bores[n].at)
+
+    def _neighbours(self, layer: Layer, limit: float) -> tuple[Indices, Indices]:
+        """Pieces of copper and holes whose boxes come within `limit`: few pieces reach far, so they are asked apart."""
+        wide = layer.half > WIDE_MM
+        narrow, large = np.flatnonzero(~wide), np.flatnonzero(wide)
+        bounds = shapely.bounds(layer.shapes[large]).reshape(-1, 4)
+        i, j = self._tree(limit + WIDE_MM).query(layer.shapes[narrow])
+        k, m = self._tree(limit + WIDE_MM).query(_boxes(_grown(bounds, layer.half[large])))
+        return np.concatenate([narrow[i], large[k]]), np.concatenate([j, m])
+
+    def _tree(self, reach: float) -> shapely.STRtree:
+        """The holes by their boxes, `reach` mm larger on all sides."""
+        if reach not in self._trees:
+            self._trees[reach] = shapely.STRtree(_boxes(_grown(self._bounds, reach)))
+        return self._trees[reach]
+
+    def _is_foreign(self, holes: Indices, nets: npt.NDArray[np.object_], parts: npt.NDArray[np.object_]) -> Bools:
+        """Whether copper of these nets and parts is not the holes' own. Where both lack a net, nobody minds."""
+        plated, ours, our_part = self._plated[holes], self._nets[holes], self._parts[holes]
+        own_net = (ours == nets) & (plated | (ours != ""))
+        own_part = (our_part == parts) & (parts != "") & ~plated
+        return np.asarray(~(own_net | own_part), dtype=bool)
+
+    def _swallowed(self, layer: str, there: Indices) -> Iterator[tuple[int, CopperArea]]:
+        """Holes in the midst of a pour that is not theirs, near to an edge of it or far."""
+        spots = np.array([self.bores[n].at for n in there]).reshape(-1, 2)
+        for area in self._board.areas:
+            if area.layer != layer or not area.rings:
+                continue
+            count = len(there)
+            theirs = self._is_foreign(there, _filled(area.net, count), _filled(area.part_uid, count))
+            for ring in area.rings:
+                low, high = ring.min(axis=0), ring.max(axis=0)
+                inside = np.flatnonzero(theirs & ((spots >= low) & (spots <= high)).all(axis=1))
+                if len(inside):
+                    # a ring joined to its holes by cuts is no valid polygon, but inside is inside
+                    polygon = Polygon(ring)
+                    shapely.prepare(polygon)
+                    for n in inside[shapely.contains_xy(polygon, *spots[inside].T)]:
+                        yield int(there[n]), area
+
+
+def _objects(items: Sequence[object]) -> npt.NDArray[np.object_]:
+    made = np.empty(len(items), dtype=object)
+    made[:] = items
+    return made
+
+
+def _filled(value: str, count: int) -> npt.NDArray[np.object_]:
+    return _objects([value] * count)
+
+
+def _grown(bounds: Floats, by: Union[float, Floats]) -> Floats:
+    margin = np.broadcast_to(np.asarray(by), (len(bounds),))[:, None]
+    return np.hstack([bounds[:, :2] - margin, bounds[:, 2:] + margin])
+
+
+def _boxes(bounds: Floats) -> npt.NDArray[np.object_]:
+    return np.asarray(shapely.box(*bounds.T), dtype=object)
