@@ -24,6 +24,7 @@ from lineworthy.intake.folder import ReleaseFolder
 from lineworthy.intake.offers import Offers
 from lineworthy.intake.parts_list import PartsList
 from lineworthy.knowledge.bodies import Bodies
+from lineworthy.knowledge.closeness import Closeness
 from lineworthy.knowledge.drilled import Drilled
 from lineworthy.knowledge.gaps import Layer, layers
 from lineworthy.knowledge.legible import Legible
@@ -141,6 +142,11 @@ class Inputs:
     def bodies(self) -> Bodies:
         """What each part takes of either side."""
         return Bodies(self.board, self.packages)
+
+    @cached_property
+    def closeness(self) -> Closeness:
+        """Parts that stand nearer to each other than the sheet's limits."""
+        return Closeness(self.bodies, self.sheet.spacing)
 
     @cached_property
     def supply(self) -> Optional[SupplyRun]:

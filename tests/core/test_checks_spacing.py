@@ -12,9 +12,8 @@ from build import BOTTOM, TOP, board, chip, fiducial, hole, pad, part, rectangle
 from lineworthy import Board
 from lineworthy.checks.spacing import parts_too_close
 from lineworthy.finding import Consequence, Finding
-from lineworthy.knowledge.bodies import Bodies
-from lineworthy.knowledge.packages import Packages
 from lineworthy.model import Part
+from lineworthy.review import Inputs
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
 
@@ -24,7 +23,7 @@ QUERY, NOTE = Consequence.QUERY, Consequence.NOTE
 
 
 def ask(subject: Board) -> list[Finding]:
-    return list(parts_too_close.ask(bodies=Bodies(subject, Packages(subject)), sheet=SHEET))
+    return list(parts_too_close.ask(closeness=Inputs(subject, SHEET).closeness, sheet=SHEET))
 
 
 def of(*parts: Part) -> list[Finding]:

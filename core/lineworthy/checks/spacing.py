@@ -8,10 +8,9 @@ from collections.abc import Sequence
 import shapely
 
 from lineworthy.finding import Consequence, Finding, Place
-from lineworthy.knowledge.bodies import Bodies, Kind
-from lineworthy.knowledge.closeness import OVERLAP_MIN_MM2, Close, close_pairs
+from lineworthy.knowledge.bodies import Kind
+from lineworthy.knowledge.closeness import OVERLAP_MIN_MM2, Close, Closeness
 from lineworthy.knowledge.wording import counted, listed, mm, sentence
-from lineworthy.model import Side
 from lineworthy.registry import Answers, Check, check
 from lineworthy.sheet import Sheet
 
@@ -38,7 +37,7 @@ _BETWEEN = {
         "spacing.through_hole_min_mm",
     ),
 )
-def parts_too_close(bodies: Bodies, sheet: Sheet) -> Answers:
+def parts_too_close(closeness: Closeness, sheet: Sheet) -> Answers:
     """Are parts so close that they collide, hide each other's joints, or cannot be replaced one at a time?
 
     Why it matters: placement machines tilt or push neighbours that stand within their nozzle's tolerance, cameras and
@@ -56,8 +55,7 @@ def parts_too_close(bodies: Bodies, sheet: Sheet) -> Answers:
     Through-hole parts among themselves may touch; connectors may stand side by side.
     Source: common practice; every value comes from the capability sheet, which names its source.
     """
-    close = [pair for side in Side for pair in close_pairs(bodies, side, sheet.spacing)]
-    close.sort(key=lambda pair: pair.order)
+    close = sorted(closeness.pairs, key=lambda pair: pair.order)
     groups: dict[tuple[object, ...], list[Close]] = {}
     for pair in close:
         groups.setdefault(_group(pair, sheet), []).append(pair)

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -53,8 +54,20 @@ class Close:
         return (round(self.gap, 4), -round(self.overlap, 2), self.first.order, self.second.order)
 
 
-def close_pairs(bodies: Bodies, side: Side, limits: SpacingLimits) -> Iterator[Close]:
-    """Every pair of parts on one side that is short of its limit."""
+@dataclass(frozen=True, eq=False)
+class Closeness:
+    """Every pair of parts that is short of its limit, measured once for all checks that ask."""
+
+    bodies: Bodies
+    limits: SpacingLimits
+
+    @cached_property
+    def pairs(self) -> tuple[Close, ...]:
+        """Top first, each pair once."""
+        return tuple(pair for side in Side for pair in _close_pairs(self.bodies, side, self.limits))
+
+
+def _close_pairs(bodies: Bodies, side: Side, limits: SpacingLimits) -> Iterator[Close]:
     here, shapes = bodies.on(side), bodies.shapes(side)
     # a pair is found from the side of the body with the farther reach
     reach = np.array([max((getattr(limits, key) for key in _REACH.get(body.kind, ())), default=0.0) for body in here])
