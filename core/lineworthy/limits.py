@@ -121,6 +121,15 @@ class PanelLimits:
     tab_track_min_mm: float = limit("break-away holes to the nearest track", high=20)
     rail_hole_mm: float = limit("diameter of the tooling holes in the rails", low=0.5, high=10)
     rail_hole_edge_mm: float = limit("centre of a tooling hole to both outer edges of its corner", low=1, high=50)
+    score_thickness_min_mm: float = limit("thinnest board that is scored", high=10)
+    score_copper_min_mm: float = limit("copper or a hole to the middle of a score", high=10)
+    tall_part_mm: float = limit("height from which a part is in the way of a scoring or parting blade", high=100)
+    score_tall_part_min_mm: float = limit("such a part to the middle of a score", high=50)
+    conveyor_grip_mm: float = limit("edge that a line's conveyors take hold of, at the least", high=50)
+    sag_max_mm: float = limit("how far a board hangs through when it is printed and placed", low=0.01, high=10)
+    sag_hot_max_percent: float = limit(
+        "the same in the oven, as a share of the way between the rails", low=0.01, high=10
+    )
 
 
 @dataclass(frozen=True)
@@ -197,6 +206,8 @@ class BareBoardLimits:
     hole_to_hole_min_mm: float = limit("wall to wall of two holes", high=5)
     hole_to_copper_outer_min_mm: float = limit("wall of a hole to copper that is not its own, outer layers", high=5)
     hole_to_copper_inner_min_mm: float = limit("wall of a hole to copper that is not its own, inner layers", high=5)
+    mask_dam_min_mm: float = limit("mask left between two openings", high=5)
+    mask_to_copper_min_mm: float = limit("mask opening to copper of another net", high=5)
 
 
 @dataclass(frozen=True)

@@ -29,6 +29,7 @@ from lineworthy.knowledge.drilled import Drilled
 from lineworthy.knowledge.gaps import Layer, layers
 from lineworthy.knowledge.legible import Legible
 from lineworthy.knowledge.marks import Marks
+from lineworthy.knowledge.mask import Mask
 from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.printed import Printed
@@ -112,6 +113,11 @@ class Inputs:
     def drilled(self) -> Drilled:
         """Every hole, as the drill sees it."""
         return Drilled(self.board)
+
+    @cached_property
+    def mask(self) -> Mask:
+        """The openings of the solder mask."""
+        return Mask(self.board)
 
     @cached_property
     def targets(self) -> Targets:
