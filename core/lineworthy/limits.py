@@ -93,6 +93,7 @@ class PanelLimits:
     panel_wanted_below_mm: float = limit("boards smaller than this both ways are run many-up", high=1000)
     break_edge_part_min_mm: float = limit("part body to the edge where boards are separated", high=50)
     break_edge_ceramic_min_mm: float = limit("ceramic capacitor to the edge where boards are separated", high=50)
+    break_edge_large_ceramic_min_mm: float = limit("the same from 1206 on, lying across the edge", high=50)
 
     working_panels_mm: tuple[tuple[float, float], ...] = limit(
         "sizes of the fabricator's working panels", low=50, high=2000
@@ -122,6 +123,7 @@ class PanelLimits:
     rail_hole_mm: float = limit("diameter of the tooling holes in the rails", low=0.5, high=10)
     rail_hole_edge_mm: float = limit("centre of a tooling hole to both outer edges of its corner", low=1, high=50)
     score_thickness_min_mm: float = limit("thinnest board that is scored", high=10)
+    score_array_min_mm: float = limit("smallest array that runs through a scoring machine", high=1000)
     score_copper_min_mm: float = limit("copper or a hole to the middle of a score", high=10)
     tall_part_mm: float = limit("height from which a part is in the way of a scoring or parting blade", high=100)
     score_tall_part_min_mm: float = limit("such a part to the middle of a score", high=50)
@@ -176,6 +178,7 @@ class SpacingLimits:
     connector_min_mm: float = limit("part to connector", high=50)
     through_hole_min_mm: float = limit("surface part to a through-hole land", high=50)
     under_cover_min_mm: float = limit("top of a part to the top of the cover over it", high=20)
+    ceramic_to_screw_min_mm: float = limit("rim of a screw head or washer to a ceramic capacitor", high=50)
 
 
 @dataclass(frozen=True)
