@@ -9,7 +9,8 @@ from math import isfinite, sqrt
 from typing import Optional
 
 from lineworthy.errors import InputError
-from lineworthy.intake.gerber import Attributes, GerberFile, attribute_of
+from lineworthy.intake.gerber import GerberFile
+from lineworthy.intake.gerber_attributes import Attributes, attribute_of
 from lineworthy.intake.paths import arc
 from lineworthy.shapes import Point
 

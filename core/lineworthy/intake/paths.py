@@ -4,14 +4,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import atan2, cos, hypot, pi, sin
+from math import atan2, ceil, cos, hypot, pi, sin
 
 import numpy as np
 import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.shapes import Area, Coords, Point, arc_steps, polygonal
+from lineworthy.shapes import Area, Coords, Point, arc_steps, polygonal, quad_segs
 
 JOIN_MM = 0.02
 """Ends of strokes this near to each other were meant to meet: coordinates are rounded, and editors allow as much."""
@@ -56,7 +56,7 @@ def arc(start: Point, end: Point, centre: Point, clockwise: bool, full: bool) ->
         sweep = 2 * pi
     if radius == 0 or sweep == 0:
         return [end]
-    steps = arc_steps(radius, sweep)
+    steps = max(arc_steps(radius, sweep), ceil(quad_segs(radius) * sweep / (pi / 2)))  # as true as a flashed circle
     step = sweep / steps * (-1 if clockwise else 1)
     turns = (first + step * k for k in range(1, steps))
     return [*((centre[0] + radius * cos(turn), centre[1] + radius * sin(turn)) for turn in turns), end]
