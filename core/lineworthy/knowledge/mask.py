@@ -22,7 +22,7 @@ from lineworthy.shapes import Point, disc
 OpeningOwner = Union[tuple[Part, Pad], Via, Track, Graphic]
 
 UNDER_MM = 1e-3
-"""A web is bridged by a third opening that takes more of its way than this."""
+"""Mask no wider than this is none: a third opening that takes more of a way bridges it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,7 +94,7 @@ class Mask:
         openings = self.openings(side)
         i, j, width = pairs_within(openings.shapes, None, limit)
         near = width < limit - TOL_MM
-        i, j, width = i[near], j[near], np.where(width[near] > TOL_MM, width[near], 0.0)
+        i, j, width = i[near], j[near], np.where(width[near] > UNDER_MM, width[near], 0.0)
         ways = shapely.shortest_line(openings.shapes[i], openings.shapes[j])
         kept = np.flatnonzero(~_bridged(openings, i, j, ways))
         places = shapely.get_coordinates(ways).reshape(-1, 2, 2).mean(axis=1)
