@@ -13,6 +13,9 @@ Every entry may be left out. File names are relative to the settings file::
     key_nets = ["/SENSE*"]              # nets that test must reach, besides those it knows by itself
     key_net_classes = ["Power"]
 
+    [panel]
+    method = "scored"                   # how boards are parted: scored, routed, mixed, or single (not in a panel)
+
     [nets]                              # what a net is, where its name misleads; names or shell patterns
     "Earth" = "ground"
 """
@@ -24,17 +27,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any, Optional
+from typing import Any, Callable, Optional
 
 from lineworthy.errors import InputError
 from lineworthy.knowledge.netfacts import CLASS_WORDS
+from lineworthy.knowledge.separation import METHODS
 
 if sys.version_info >= (3, 11):
     import tomllib
 else:  # pragma: no cover - the standard library has it from 3.11 on
     import tomli as tomllib
-
-_PATHS = ("parts_list", "offers", "release_folder", "released")
 
 
 @dataclass(frozen=True)
@@ -45,6 +47,7 @@ class Project:
         source: the settings file, empty when there is none.
         sheet: a built-in tier's name or a file; empty when not said.
         nets: what nets are, by name or shell pattern.
+        panel: how boards are built many-up; the entry ``method`` is a `separation.Method`'s value.
         key_nets: names or shell patterns of further nets that test must reach.
         key_net_classes: names of net classes all of whose nets test must reach.
     """
@@ -60,6 +63,7 @@ class Project:
     key_nets: tuple[str, ...] = ()
     key_net_classes: tuple[str, ...] = ()
     nets: Mapping[str, str] = field(default_factory=dict)
+    panel: Mapping[str, str] = field(default_factory=dict)
 
 
 def beside(board: Path) -> Path:
@@ -83,39 +87,82 @@ def load(path: Path) -> Project:
         raise InputError(str(path), f"cannot be read: {error.strerror or error}") from None
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise InputError(str(path), f"not TOML: {error}") from None
-    known = [name for name in Project.__dataclass_fields__ if name != "source"]
     for key in document:
-        if key not in known:
-            raise InputError(str(path), f"unknown entry {key!r}; there are {', '.join(known)}")
-    given = {key: _checked(key, value, path) for key, value in document.items()}
+        if key not in _READERS:
+            raise InputError(str(path), f"unknown entry {key!r}; there are {', '.join(_READERS)}")
+    given = {key: _READERS[key](key, value, path) for key, value in document.items()}
     return Project(source=str(path), **given)
 
 
-def _checked(key: str, value: Any, path: Path) -> Any:
-    if key == "build_quantity":
-        if not isinstance(value, int) or isinstance(value, bool) or value < 1:
-            raise InputError(str(path), "must be a whole number of 1 or more", key)
-        return value
-    if key == "build_date":
-        if not isinstance(value, date) or isinstance(value, datetime):
-            raise InputError(str(path), "must be a date like 2027-03-01", key)
-        return value
-    if key in ("key_nets", "key_net_classes"):
-        if not isinstance(value, list) or not all(isinstance(name, str) for name in value):
-            raise InputError(str(path), "must be a list of names", key)
-        return tuple(value)
-    if key == "nets":
-        if not isinstance(value, dict) or not all(isinstance(word, str) for word in value.values()):
-            raise InputError(str(path), 'must be a table of names, like "Earth" = "ground"', key)
-        for name, word in value.items():
-            if word not in CLASS_WORDS:
-                known = ", ".join(CLASS_WORDS)
-                raise InputError(str(path), f"no kind of net is called {word!r}; there are {known}", f"nets.{name}")
-        return dict(value)
+def _quantity(key: str, value: Any, path: Path) -> int:
+    if not isinstance(value, int) or isinstance(value, bool) or value < 1:
+        raise InputError(str(path), "must be a whole number of 1 or more", key)
+    return value
+
+
+def _date(key: str, value: Any, path: Path) -> date:
+    if not isinstance(value, date) or isinstance(value, datetime):
+        raise InputError(str(path), "must be a date like 2027-03-01", key)
+    return value
+
+
+def _names(key: str, value: Any, path: Path) -> tuple[str, ...]:
+    if not isinstance(value, list) or not all(isinstance(name, str) for name in value):
+        raise InputError(str(path), "must be a list of names", key)
+    return tuple(value)
+
+
+def _nets(key: str, value: Any, path: Path) -> dict[str, str]:
+    if not isinstance(value, dict) or not all(isinstance(word, str) for word in value.values()):
+        raise InputError(str(path), 'must be a table of names, like "Earth" = "ground"', key)
+    for name, word in value.items():
+        if word not in CLASS_WORDS:
+            known = ", ".join(CLASS_WORDS)
+            raise InputError(str(path), f"no kind of net is called {word!r}; there are {known}", f"nets.{name}")
+    return dict(value)
+
+
+def _panel(key: str, value: Any, path: Path) -> dict[str, str]:
+    if not isinstance(value, dict):
+        raise InputError(str(path), 'must be a table, like [panel] with method = "scored"', key)
+    for entry, word in value.items():
+        if entry != "method":
+            raise InputError(str(path), f"unknown entry {entry!r}; there is method", key)
+        if word not in METHODS:
+            known = ", ".join(METHODS)
+            raise InputError(
+                str(path), f"no way of parting boards is called {word!r}; there are {known}", f"{key}.method"
+            )
+    return dict(value)
+
+
+def _text(key: str, value: Any, path: Path) -> str:
     if not isinstance(value, str) or not value.strip():
         raise InputError(str(path), "must be a text that is not empty", key)
-    if key == "sheet":
-        # a tier's name has no dot and no folder; everything else is a file beside the settings
-        return str(path.parent / value) if "." in value or "/" in value or "\\" in value else value
-    assert key in _PATHS
-    return path.parent / value
+    return value
+
+
+def _sheet(key: str, value: Any, path: Path) -> str:
+    name = _text(key, value, path)
+    # a tier's name has no dot and no folder; everything else is a file beside the settings
+    return str(path.parent / name) if "." in name or "/" in name or "\\" in name else name
+
+
+def _file(key: str, value: Any, path: Path) -> Path:
+    return path.parent / _text(key, value, path)
+
+
+_READERS: Mapping[str, Callable[[str, Any, Path], Any]] = {
+    "sheet": _sheet,
+    "parts_list": _file,
+    "offers": _file,
+    "release_folder": _file,
+    "released": _file,
+    "build_quantity": _quantity,
+    "build_date": _date,
+    "key_nets": _names,
+    "key_net_classes": _names,
+    "nets": _nets,
+    "panel": _panel,
+}
+"""How each entry is read; what is a file lies beside the settings."""

@@ -27,12 +27,14 @@ from lineworthy.knowledge.bodies import Bodies
 from lineworthy.knowledge.closeness import Closeness
 from lineworthy.knowledge.drilled import Drilled
 from lineworthy.knowledge.gaps import Layer, layers
+from lineworthy.knowledge.joints import Joints
 from lineworthy.knowledge.legible import Legible
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.mask import Mask
 from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.printed import Printed
+from lineworthy.knowledge.separation import Separation
 from lineworthy.knowledge.surroundings import Surroundings
 from lineworthy.knowledge.targets import Targets
 from lineworthy.model import Board
@@ -153,6 +155,16 @@ class Inputs:
     def closeness(self) -> Closeness:
         """Parts that stand nearer to each other than the sheet's limits."""
         return Closeness(self.bodies, self.sheet.spacing)
+
+    @cached_property
+    def separation(self) -> Separation:
+        """How boards of a panel are parted, and where."""
+        return Separation(self.board, self.packages, self.project.panel.get("method", ""))
+
+    @cached_property
+    def joints(self) -> Joints:
+        """The lands that are reflowed: what is bare and what is printed of each."""
+        return Joints(self.board)
 
     @cached_property
     def supply(self) -> Optional[SupplyRun]:

@@ -26,9 +26,11 @@ from build import (
     through_part,
 )
 from lineworthy import Board
-from lineworthy.checks.panel import panel_signs, part_at_break_edge, small_board_unplanned
+from lineworthy.checks.panel import part_at_break_edge, small_board_unplanned
 from lineworthy.finding import Consequence, Finding
 from lineworthy.knowledge.packages import Packages
+from lineworthy.knowledge.panelsigns import panel_signs
+from lineworthy.knowledge.separation import Separation
 from lineworthy.model import Layer, LayerKind, Outline, PadRole, Part, Stackup, TitleBlock
 from lineworthy.registry import Answers
 from lineworthy.shapes import disc
@@ -39,12 +41,15 @@ SHEET = built_in()
 QUERY, NOTE = Consequence.QUERY, Consequence.NOTE
 
 
-def small(subject: Board) -> list[Finding]:
-    return list(small_board_unplanned.ask(board=subject, sheet=SHEET))
+def small(subject: Board, said: str = "") -> list[Finding]:
+    separation = Separation(subject, Packages(subject), said)
+    return list(small_board_unplanned.ask(board=subject, sheet=SHEET, separation=separation))
 
 
-def edges(subject: Board) -> list[Finding]:
-    return list(part_at_break_edge.ask(board=subject, sheet=SHEET, packages=Packages(subject)))
+def edges(subject: Board, said: str = "") -> list[Finding]:
+    packages = Packages(subject)
+    separation = Separation(subject, packages, said)
+    return list(part_at_break_edge.ask(board=subject, sheet=SHEET, packages=packages, separation=separation))
 
 
 def only(found: list) -> Finding:
@@ -166,6 +171,18 @@ def test_what_only_resembles_a_plan_is_none(subject: Board) -> None:
     assert small(subject) != []
 
 
+def test_a_method_in_the_settings_is_a_plan() -> None:
+    for said in ("scored", "routed", "mixed"):
+        assert small(board(40, 30), said) == []
+    assert small(board(80, 60), "single") == []
+
+
+def test_a_board_too_small_to_be_run_singly_is_told_even_when_the_settings_say_so() -> None:
+    finding = only(small(board(80, 40), "single"))
+    assert finding.consequence is QUERY
+    assert finding.message.endswith("is built in a panel, and the settings say it is built singly")
+
+
 # --- parts at the edge: a 60 x 40 board, which is panelised
 
 
@@ -232,6 +249,88 @@ def test_what_a_capacitor_finding_says() -> None:
     )
 
 
+def test_a_capacitor_at_a_score_is_told_what_breaking_by_hand_would_do() -> None:
+    """A third of 1.6 mm breaks at 46 MPa in the full board; over 24 GPa and 1.2 mm of 50 mm away: 1875 microstrain."""
+    subject = board(60, 40, parts=(capacitor(1.2, across=True),))
+    assert only(edges(subject, "scored")).message == (
+        "C1 (0603) lies across a straight board edge at 1.20 mm; 5.00 mm needed where boards are separated; "
+        "broken by hand it feels up to 1900 microstrain, of 500 allowed"
+    )
+    along = board(60, 40, parts=(capacitor(1.2, across=False),))
+    assert "microstrain" not in only(edges(along, "scored")).message  # 260, by what the board narrows
+    assert "microstrain" not in only(edges(subject, "routed")).message
+
+
+def test_in_a_routed_panel_that_is_not_drawn_a_capacitor_is_a_note_because_tabs_can_be_elsewhere() -> None:
+    subject = board(60, 40, parts=(capacitor(1.2, across=True),))
+    assert only(edges(subject, "routed")).consequence is NOTE
+    assert only(edges(subject, "scored")).consequence is QUERY
+    assert edges(subject, "single") == []
+
+
+def large(gap: float, *, across: bool) -> Part:
+    half = 2.1 if across else 0.9
+    spots = [(20.0, gap + half + dy) if across else (20.0 + dy, gap + half) for dy in (-1.5, 1.5)]
+    lands = [pad(str(n), at, (1.8, 1.2) if across else (1.2, 1.8)) for n, at in enumerate(spots, 1)]
+    return part("C9", (20, gap + half), lands, package="C_1206_3216Metric", rotation=90 if across else 0)
+
+
+@pytest.mark.parametrize(
+    ("gap", "across", "consequence"),
+    [
+        (4.9, True, QUERY),
+        (5.0, True, NOTE),
+        (9.9, True, NOTE),
+        (10.0, True, None),
+        (4.9, False, NOTE),
+        (5, False, None),
+    ],
+)
+def test_large_ceramics_keep_twice_the_distance_across_a_line(gap: float, across: bool, consequence) -> None:
+    found = at_edge(large(gap, across=across))
+    assert [f.consequence for f in found] == ([] if consequence is None else [consequence])
+
+
+def test_among_others_the_larger_distance_is_named() -> None:
+    message = only(at_edge(capacitor(4.0, across=True), large(8.0, across=True))).message
+    assert "at 4.00 mm; 5.00 mm needed where boards are separated, 10.00 mm for 1206 and larger" in message
+
+
+@pytest.mark.parametrize(
+    ("gap", "height", "said", "key"),
+    [
+        (2.9, 8.0, "scored", "panel.score_tall_part_min_mm"),
+        (3.0, 8.0, "scored", None),
+        (2.9, 5.0, "scored", "panel.score_tall_part_min_mm"),  # exactly as high as what counts as tall
+        (2.9, 4.9, "scored", None),
+        (0.9, 4.9, "scored", "panel.break_edge_part_min_mm"),
+        (2.9, 8.0, "routed", None),
+        (2.9, 8.0, "", None),  # nobody says that they are scored
+    ],
+)
+def test_tall_parts_stand_in_the_way_of_a_blade(gap: float, height: float, said: str, key) -> None:
+    subject = board(60, 40, parts=(resistor(gap, fields={"Height": f"{height} mm"}),))
+    assert [finding.limit_key for finding in edges(subject, said)] == ([] if key is None else [key])
+
+
+SCORE = Layer("V-Score", LayerKind.DRAWING)
+
+
+def test_a_drawn_score_counts_and_not_the_panel_s_own_edge() -> None:
+    line = graphic(shapely.box(-3, 19.9, 83, 20.1), SCORE)
+    parts = (resistor(0.2), chip("R2", (20, 20.8)), chip("R3", (20, 24.0)))
+    finding = only(edges(board(80, 40, parts=parts, graphics=(line,))))
+    assert finding.uids == ("part-R2",)
+    assert finding.message.startswith("R2 is 0.325 mm from a score; 1.00 mm needed")
+
+
+def test_drawn_tabs_count_and_not_the_edges_between_them() -> None:
+    parts = (capacitor(1.0, across=True), bites((40, 0.4)), chip("C2", (41.6, 3.5), rotation=90, package="C_0603"))
+    finding = only(edges(board(60, 40, parts=parts)))
+    assert finding.message.startswith("C2 (0603) lies across break-away holes at 1.90 mm")
+    assert finding.consequence is QUERY
+
+
 def test_small_ceramics_keep_the_distance_of_other_parts() -> None:
     lands = [pad(str(n), (20 + dx, 3.0), (0.5, 0.6)) for n, dx in ((1, -0.5), (2, 0.5))]
     tiny = part("C1", (20, 3.0), lands, package="C_0402_1005Metric", body=rectangle((20, 3.0), 1.0, 0.5))
@@ -271,7 +370,7 @@ def test_a_large_board_is_not_asked_unless_it_says_it_is_a_panel() -> None:
 
 def test_a_round_board_has_no_straight_edge_to_judge() -> None:
     answer = only(edges(board(outline=Outline(disc((20, 20), 40.0)), parts=(resistor(0.2),))))
-    assert answer.missing == "A straight outer edge to separate along"  # type: ignore[attr-defined]
+    assert answer.missing == "A line along which boards are separated"  # type: ignore[attr-defined]
 
 
 def test_edges_of_cut_outs_and_short_chamfers_do_not_count() -> None:

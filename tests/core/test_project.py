@@ -22,6 +22,8 @@ key_nets = ["/SENSE*"]
 key_net_classes = ["Power"]
 [nets]
 "Earth" = "ground"
+[panel]
+method = "scored"
 """
 
 
@@ -46,6 +48,7 @@ def test_a_whole_file_is_read_and_its_files_lie_beside_it(tmp_path: Path) -> Non
         key_nets=("/SENSE*",),
         key_net_classes=("Power",),
         nets={"Earth": "ground"},
+        panel={"method": "scored"},
     )
 
 
@@ -67,6 +70,13 @@ def test_a_sheet_file_lies_beside_the_settings(tmp_path: Path) -> None:
         ("build_date = 2027-03-01T10:00:00", "build_date: must be a date"),
         ("key_nets = 'A'", "key_nets: must be a list"),
         ("nets = ['A']", "nets: must be a table"),
+        ("panel = 'scored'", 'panel: must be a table, like [panel] with method = "scored"'),
+        ("[panel]\nsize = 3", "panel: unknown entry 'size'; there is method"),
+        (
+            "[panel]\nmethod = 'sawn'",
+            "panel.method: no way of parting boards is called 'sawn'; there are single, scored",
+        ),
+        ("[panel]\nmethod = ['scored']", "panel.method: no way of parting boards is called ['scored']"),
         ("offers = ''", "offers: must be a text"),
         ("sheet = 3", "sheet: must be a text"),
         ("x = = 1", "not TOML"),

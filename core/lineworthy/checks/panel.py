@@ -3,11 +3,8 @@
 
 from __future__ import annotations
 
-import re
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Optional
 
 import numpy as np
 import shapely
@@ -15,8 +12,10 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.finding import Consequence, Finding, Place, centre
-from lineworthy.geometry import TOL_MM, edges, exceeds, falls_short, pairs_within, width_and_length
+from lineworthy.geometry import TOL_MM, exceeds, falls_short, pairs_within, width_and_length
+from lineworthy.knowledge.depanel import STRAIN_BUDGET, break_strain, web
 from lineworthy.knowledge.packages import Family, PackageFacts, Packages
+from lineworthy.knowledge.separation import BreakLine, Method, Separation
 from lineworthy.knowledge.wording import listed, mm, natural
 from lineworthy.model import Board, PadRole, Part
 from lineworthy.registry import Answers, Check, check
@@ -24,66 +23,56 @@ from lineworthy.sheet import Sheet
 
 SINGLE, WANTED = "panel.single_min_mm", "panel.panel_wanted_below_mm"
 PART, CERAMIC = "panel.break_edge_part_min_mm", "panel.break_edge_ceramic_min_mm"
-
-EDGE_MIN_MM = 5.0
-"""Straight edges shorter than this are chamfers and notches; nobody scores along them."""
+LARGE, TALL = "panel.break_edge_large_ceramic_min_mm", "panel.score_tall_part_min_mm"
+TALL_FROM = "panel.tall_part_mm"
 
 ODD_BELOW = 0.85
 """An outline that fills less than this share of its rectangle wastes panel and needs tabs instead of scores."""
 
-BITE_MM = (0.3, 1.1)
-BITE_PITCH_MAX_MM = 1.6
-"""Holes of a break-away row: drill range, distance of centres (common practice, no source; room on both sides)."""
-
-SLOT_WIDTH_MM = (0.8, 4.0)
-SLOT_LENGTH_MIN_MM = 8.0
-RAIL_MAX_MM = 15.0
-"""Cut-outs of this shape this near to the outer edge part a board from its rail."""
-
 SMALL_CERAMICS = ("01005", "0201", "0402")
 """Too short to be bent enough; makers' bend tests and warnings are about larger ones (common practice, no source)."""
 
-# a panel can also be a front panel, a patch panel, a solar panel: the bare word counts only where it stands alone
-_PANEL_WORDS = re.compile(
-    r"panel(is|iz)|\A\W*panel\W*\d*\W*\Z|\b(in|per|as) (a |the )?panel\b"
-    r"|\bpanel (of|plan|drawing|size|array|frame|rail|\d+ ?(x|up\b|of\b))|\b(liefer)?nutzen\b|\britz(linie|ung)|拼板"
-    r"|\bv[ _-]?(score|cut|groov)|score[ _-]?lines?|mouse[ _-]?bites?|break[ _-]?(away|off|line|tab)|depanel",
-    re.IGNORECASE,
-)
-_PANEL_PARTS = re.compile(r"mouse-?_?bite|break-?_?(line|away|tab)|v-?_?(score|cut)", re.IGNORECASE)
+LARGE_CERAMICS = ("1206", "1210", "1812", "1825", "2220", "2225")
+"""Long enough to crack farther from the line (common practice, no source)."""
+
+LEVER_MM = 50.0
+"""From a score to the fingers that break it (common practice, no source)."""
 
 _MEANT_FOR_EDGE = frozenset({Family.CONNECTOR, Family.ANTENNA, Family.SWITCH})
 _NOT_PLACED = frozenset({Family.MECHANICAL, Family.COVER})
 
 
 @check("panel/small-board-unplanned", limits=(SINGLE, WANTED))
-def small_board_unplanned(board: Board, sheet: Sheet) -> Answers:
+def small_board_unplanned(board: Board, sheet: Sheet, separation: Separation) -> Answers:
     """Is the board too small to be run singly, and nothing here says how it is to be built many-up?
 
     Why it matters: a line's conveyors, printers and testers want a least size and a clear edge to hold. A smaller board
     is built in a panel; if you do not draw the panel the factory does, with its own tabs, scores, marks and rails, and
     asks you first or surprises you later.
     What to do: agree on a panel with the factory: array, rails with marks and tooling holes, scored or routed with
-    tabs. Draw it, or say in the order and in the title block that the panel is theirs to design.
-    Blind spots: a panel kept in another document is not seen. A plan is taken as given when this document holds several
-    outlines, rows of break-away holes, slots all along the edge, repeated references, or words such as panel or
-    V-score in a text, a title block comment, a variable or a layer name.
+    tabs. Draw it, name the method in the settings, or say in the order and in the title block that the panel is theirs
+    to design.
+    Blind spots: a panel kept in another document is not seen. A plan is taken as given when the settings name a method,
+    or when this document holds several outlines, rows of break-away holes, slots all along the edge, repeated
+    references, or words such as panel or V-score in a text, a title block comment, a variable or a layer name.
     Source: common practice; both sizes come from the capability sheet, which names their source.
     """
-    size = _size(board)
-    if size is None:
+    if separation.size is None:
         yield small_board_unplanned.not_run("A closed board outline", "Draw the board edge as one closed loop")
         return
-    shorter, longer = size
-    if not _is_small(size, sheet) or next(panel_signs(board), None):
-        return
+    shorter, longer = separation.size
     single, wanted = sheet.panel.single_min_mm, sheet.panel.panel_wanted_below_mm
     too_small = falls_short(shorter, single)
+    alone = separation.said is Method.SINGLE
+    planned = separation.signs or separation.said
+    if not separation.is_small(sheet) or (planned and not (alone and too_small)):
+        return
     rule = f"a side below {mm(single)} mm" if too_small else f"less than {mm(wanted)} mm both ways"
+    state = "the settings say it is built singly" if alone else "none is planned here"
     size_text = f"{mm(longer)} x {mm(shorter)} mm{_shape_notes(board)}"
     yield small_board_unplanned.finding(
         Consequence.QUERY if too_small else Consequence.NOTE,
-        f"The board is {size_text}; {rule} is built in a panel, and none is planned here",
+        f"The board is {size_text}; {rule} is built in a panel, and {state}",
         places=[Place(centre(board.outline.area), None, "board")],
         measured=shorter if too_small else longer,
         limit=single if too_small else wanted,
@@ -92,108 +81,43 @@ def small_board_unplanned(board: Board, sheet: Sheet) -> Answers:
     )
 
 
-@check("panel/part-at-break-edge", limits=(PART, CERAMIC, SINGLE, WANTED))
-def part_at_break_edge(board: Board, sheet: Sheet, packages: Packages) -> Answers:
+@check("panel/part-at-break-edge", limits=(PART, CERAMIC, LARGE, TALL, TALL_FROM, SINGLE, WANTED))
+def part_at_break_edge(board: Board, sheet: Sheet, packages: Packages, separation: Separation) -> Answers:
     """Does a part stand where it is hit or bent when boards are broken out of their panel?
 
     Why it matters: a scoring wheel or a router needs room beside its line, and a board bends most where it breaks.
     Ceramic capacitors crack under that bend, invisibly, and fail in the field as a short.
     What to do: turn capacitors along the edge and move them inwards, behind a slot, or to an edge that is not
-    separated; have boards routed or sawn instead of broken by hand.
-    Blind spots: asked only of boards that will be panelised: small ones, and those that say so. Measured from body and
-    lands to every straight stretch of the outer edge; ceramic capacitors count from 0603 on. Which edges are
-    separated, and how, is not known before the panel is drawn, so every straight outer edge counts, also one that
-    ends up at a slot. Curved edges, tabs and slots that take the strain are not looked at. Parts that reach over
-    the edge, connectors, antennas and switches are taken as meant to be there.
+    separated; have boards routed or sawn instead of broken by hand. Breaking by hand or with nippers strains a board
+    most, a router least. What is cut or broken sets dust free: see the cautions.
+    Blind spots: asked of boards that will be panelised: small ones, and those that say so. Lines that are drawn here
+    count (scores, rows of break-away holes); otherwise every straight stretch of the board's four sides, also one that
+    will not be separated. Measured from body and lands; ceramic capacitors count from 0603 on, capacitors in the routed
+    outline of a panel that is not drawn are a note, because tabs can be set elsewhere. Parts that reach over the edge,
+    connectors, antennas and switches are taken as meant to be there. The strain named for scored boards is an upper
+    estimate by beam theory, for a third of the thickness left standing and fingers 50 mm away: a blade strains less.
     Source: common practice for the distances, which come from the capability sheet; the ranking of positions follows a
-    capacitor maker's frequently asked questions on flex cracks (TDK).
+    capacitor maker's frequently asked questions on flex cracks (TDK), that of tools another's data sheet (Murata); the
+    500 microstrain are an application note's budget (AMD XAPP1377).
     """
-    size = _size(board)
-    if size is None:
+    if separation.size is None:
         yield part_at_break_edge.not_run("A closed board outline", "Draw the board edge as one closed loop")
         return
-    if not _is_small(size, sheet) and not next(panel_signs(board), None):
+    if not separation.is_parted(sheet):
         return
-    lines = _straight_edges(board)
-    if not lines:
-        yield part_at_break_edge.not_run("A straight outer edge to separate along", "Draw the panel with its tabs")
+    if not separation.lines:
+        yield part_at_break_edge.not_run(
+            "A line along which boards are separated", "Draw the panel's scores or its tabs with break-away holes"
+        )
         return
-    near = sorted(_near_edges(board, lines, packages, sheet), key=lambda one: one.order)
-    yield from _judge_parts([one for one in near if not one.is_ceramic], sheet.panel.break_edge_part_min_mm)
-    yield from _judge_ceramics([one for one in near if one.is_ceramic], sheet.panel.break_edge_ceramic_min_mm)
+    near = sorted(_near_lines(board, separation.lines, packages, sheet), key=lambda one: one.order)
+    plain = [one for one in near if not one.is_ceramic]
+    yield from _judge_parts([one for one in plain if one.key == PART], PART, sheet.panel.break_edge_part_min_mm)
+    yield from _judge_parts([one for one in plain if one.key == TALL], TALL, sheet.panel.score_tall_part_min_mm)
+    yield from _judge_ceramics([one for one in near if one.is_ceramic], board.stackup.thickness)
 
 
 CHECKS: tuple[Check, ...] = (small_board_unplanned, part_at_break_edge)
-
-
-# --- is it a panel -------------------------------------------------------------------------------------------------
-
-
-def panel_signs(board: Board) -> Iterator[str]:
-    """Everything in a document that shows a panel or speaks of one, in words; nothing when there is none."""
-    pieces = shapely.get_parts(board.outline.area)
-    if len(pieces) > 1:
-        yield f"{len(pieces)} outlines"
-    yield from _spoken_signs(board)
-    if any(_PANEL_PARTS.search(part.package) for part in board.parts):
-        yield "break-away items from a library"
-    counts = Counter(part.reference for part in board.parts if part.reference and part.reference[-1].isdigit())
-    if len(counts) > 3 and sum(count > 1 for count in counts.values()) > len(counts) / 2:
-        yield "the same references several times"
-    slots = sum(_slot_along_edge(Polygon(ring), piece) for piece in pieces for ring in piece.interiors)
-    if slots > 0 and slots >= (_size(board) or (0.0, 0.0))[1]:
-        yield "slots all along the edge"
-    if _has_bite_row(board):
-        yield "rows of break-away holes"
-
-
-def _spoken_signs(board: Board) -> Iterator[str]:
-    texts = [marking.text for marking in board.markings]
-    texts += [board.title.title, *board.title.comments, *board.variables, *board.variables.values()]
-    texts += sorted({graphic.layer.name for graphic in board.graphics})
-    for text in texts:
-        if _PANEL_WORDS.search(text):
-            yield f"the words {text.strip()[:40]!r}"
-
-
-def _slot_along_edge(cutout: Polygon, piece: Polygon) -> float:
-    """Length of a cut-out that parts a board from a rail, 0 for any other."""
-    width, length = width_and_length(cutout)
-    if not SLOT_WIDTH_MM[0] <= width <= SLOT_WIDTH_MM[1] or length < SLOT_LENGTH_MIN_MM:
-        return 0.0
-    return length if shapely.distance(cutout, piece.exterior) <= RAIL_MAX_MM else 0.0
-
-
-def _has_bite_row(board: Board) -> bool:
-    """Three or more small bare holes in a line, closer than any part would have them."""
-    spots = [hole.at for _, hole in board.holes if not hole.plated and BITE_MM[0] <= hole.diameter <= BITE_MM[1]]
-    if len(spots) < 3:
-        return False
-    at = np.array(spots)
-    points = np.asarray(shapely.points(at), dtype=object)
-    i, j, _ = pairs_within(points, None, BITE_PITCH_MAX_MM)
-    steps: dict[int, list[tuple[float, float]]] = {}
-    for a, b in zip(i.tolist(), j.tolist()):
-        dx, dy = (at[b] - at[a]).tolist()
-        steps.setdefault(a, []).append((dx, dy))
-        steps.setdefault(b, []).append((-dx, -dy))
-    # a hole with neighbours straight ahead and straight behind it
-    return any(
-        abs(u[0] * v[1] - u[1] * v[0]) < 0.05 and u[0] * v[0] + u[1] * v[1] < 0
-        for around in steps.values()
-        for n, u in enumerate(around)
-        for v in around[n + 1 :]
-    )
-
-
-def _size(board: Board) -> Optional[tuple[float, float]]:
-    """Shorter and longer side of the smallest rectangle round the board; None without an outline."""
-    return None if board.outline.area.is_empty else width_and_length(board.outline.area)
-
-
-def _is_small(size: tuple[float, float], sheet: Sheet) -> bool:
-    shorter, longer = size
-    return falls_short(shorter, sheet.panel.single_min_mm) or falls_short(longer, sheet.panel.panel_wanted_below_mm)
 
 
 def _shape_notes(board: Board) -> str:
@@ -213,14 +137,20 @@ def _shape_notes(board: Board) -> str:
 
 
 @dataclass(frozen=True, eq=False)
-class _NearEdge:
-    """A part near a straight edge; `across`: its two ends lie at different distances from it."""
+class _NearLine:
+    """A part nearer to a break line than the limit `key` allows; `across`: its ends lie at different distances."""
 
     part: Part
     facts: PackageFacts
+    line: BreakLine
     gap: float
     across: bool
-    is_ceramic: bool
+    key: str
+    need: float
+
+    @property
+    def is_ceramic(self) -> bool:
+        return self.key in (CERAMIC, LARGE)
 
     @property
     def order(self) -> tuple[object, ...]:
@@ -230,35 +160,43 @@ class _NearEdge:
     def place(self) -> Place:
         return Place(centre(self.facts.body), self.part.side, f"{self.part.reference}, {mm(self.gap)} mm")
 
-
-def _straight_edges(board: Board) -> list[BaseGeometry]:
-    """Straight stretches of the outer edge, pieces in one line joined."""
-    outer = [Polygon(piece.exterior) for piece in shapely.get_parts(board.outline.area)]
-    # points in the middle of a straight stretch would cut it into pieces too short to count
-    rim = edges([piece.simplify(TOL_MM) for piece in outer])
-    keep = (rim.sweep == 0.0) & (rim.length >= EDGE_MIN_MM)
-    return list(rim.lines[keep])
+    @property
+    def where(self) -> str:
+        if not self.line.drawn:
+            return "a straight board edge"
+        return "a score" if self.line.how is Method.SCORED else "break-away holes"
 
 
-def _near_edges(board: Board, lines: Sequence[BaseGeometry], packages: Packages, sheet: Sheet) -> Iterator[_NearEdge]:
-    """Every part within its limit of a straight edge, once, at its nearest edge."""
+def _near_lines(board: Board, lines: Sequence[BreakLine], packages: Packages, sheet: Sheet) -> Iterator[_NearLine]:
+    """Every part within its limit of a break line, once, at its nearest line."""
     chosen = [(part, packages.of(part)) for part in board.parts if part.fitted]
     room = board.outline.area.buffer(TOL_MM)
     shapely.prepare(room)
     chosen = [(part, facts) for part, facts in chosen if _counts(room, part, facts)]
     shapes = [_outline_of(board, part, facts) for part, facts in chosen]
-    reach = max(sheet.panel.break_edge_part_min_mm, sheet.panel.break_edge_ceramic_min_mm)
-    i, j, gaps = pairs_within(shapes, lines, reach)
+    panel = sheet.panel
+    reach = max(panel.break_edge_large_ceramic_min_mm, panel.break_edge_ceramic_min_mm, panel.score_tall_part_min_mm)
+    i, j, gaps = pairs_within(shapes, [one.line for one in lines], max(reach, panel.break_edge_part_min_mm))
     best: dict[int, tuple[float, int]] = {}
     for part_index, line_index, gap in zip(i.tolist(), j.tolist(), gaps.tolist()):
         if part_index not in best or gap < best[part_index][0] - TOL_MM:
             best[part_index] = (gap, line_index)
     for part_index, (gap, line_index) in best.items():
         part, facts = chosen[part_index]
-        ceramic = facts.ceramic_capacitor and facts.chip_size not in SMALL_CERAMICS
-        need = sheet.panel.break_edge_ceramic_min_mm if ceramic else sheet.panel.break_edge_part_min_mm
+        line = lines[line_index]
+        across = _is_across(part, line.line)
+        key = _limit_of(facts, line, across, panel.tall_part_mm)
+        need = float(sheet.value(key))
         if falls_short(gap, need):
-            yield _NearEdge(part, facts, gap, _is_across(part, lines[line_index]), ceramic)
+            yield _NearLine(part, facts, line, gap, across, key, need)
+
+
+def _limit_of(facts: PackageFacts, line: BreakLine, across: bool, tall: float) -> str:
+    """The limit that holds for a part at a line."""
+    if facts.ceramic_capacitor and facts.chip_size not in SMALL_CERAMICS:
+        return LARGE if across and facts.chip_size in LARGE_CERAMICS else CERAMIC
+    blade = line.how is Method.SCORED and facts.height is not None and not falls_short(facts.height, tall)
+    return TALL if blade else PART
 
 
 def _counts(room: BaseGeometry, part: Part, facts: PackageFacts) -> bool:
@@ -285,37 +223,58 @@ def _is_across(part: Part, line: BaseGeometry) -> bool:
     return bool(exceeds(float(np.hypot(*axis)) * np.sqrt(0.5), abs(float(axis @ along))))
 
 
-def _judge_parts(near: Sequence[_NearEdge], need: float) -> Iterator[Finding]:
+def _judge_parts(near: Sequence[_NearLine], key: str, need: float) -> Iterator[Finding]:
     """One finding for parts a blade may touch, one for those that are merely short of the limit."""
     for touching in (True, False):
         ones = [one for one in near if falls_short(one.gap, need / 2) is touching]
         if ones:
             others = f", and {listed([one.part.reference for one in ones[1:]])} no nearer" if len(ones) > 1 else ""
+            tall = f" and {ones[0].facts.height:.1f} mm high" if key == TALL else ""
             message = (
-                f"{ones[0].part.reference} is {mm(ones[0].gap)} mm from a straight board edge{others}; "
+                f"{ones[0].part.reference} is {mm(ones[0].gap)} mm from {ones[0].where}{tall}{others}; "
                 f"{mm(need)} mm needed where boards are separated"
             )
-            yield _finding(ones, Consequence.QUERY if touching else Consequence.NOTE, message, PART, need)
+            yield _finding(ones, Consequence.QUERY if touching else Consequence.NOTE, message, key, need)
 
 
-def _judge_ceramics(near: Sequence[_NearEdge], need: float) -> Iterator[Finding]:
+def _judge_ceramics(near: Sequence[_NearLine], thickness: float) -> Iterator[Finding]:
     """By position: across the edge and near is the worst there is, the others come after it."""
-    groups: dict[tuple[bool, bool], list[_NearEdge]] = {(True, True): [], (True, False): [], (False, False): []}
+    groups: dict[tuple[bool, bool], list[_NearLine]] = {(True, True): [], (True, False): [], (False, False): []}
     for one in near:
-        groups[(one.across, one.across and falls_short(one.gap, need / 2))].append(one)
+        # where a panel is routed, and not drawn yet, no tab need be near
+        free = one.line.how is Method.ROUTED and not one.line.drawn
+        worst = one.across and not free and falls_short(one.gap, one.need / 2)
+        groups[(one.across, worst)].append(one)
     for (across, worst), ones in groups.items():
         if not ones:
             continue
         first = f"{ones[0].part.reference} ({ones[0].facts.chip_size})"
         who = f"{first} lies" if len(ones) == 1 else f"{len(ones)} ceramic capacitors, nearest {first}, lie"
         message = (
-            f"{who} {'across' if across else 'along'} a straight board edge at {mm(ones[0].gap)} mm; "
-            f"{mm(need)} mm needed where boards are separated"
+            f"{who} {'across' if across else 'along'} {ones[0].where} at {mm(ones[0].gap)} mm; "
+            f"{mm(ones[0].need)} mm needed where boards are separated{_larger(ones)}{_strained(ones[0], thickness)}"
         )
-        yield _finding(ones, Consequence.QUERY if worst else Consequence.NOTE, message, CERAMIC, need)
+        consequence = Consequence.QUERY if worst else Consequence.NOTE
+        yield _finding(ones, consequence, message, ones[0].key, ones[0].need)
 
 
-def _finding(ones: Sequence[_NearEdge], consequence: Consequence, message: str, key: str, need: float) -> Finding:
+def _larger(ones: Sequence[_NearLine]) -> str:
+    """The limit of large capacitors, where they are among others."""
+    large = [one.need for one in ones if one.need > ones[0].need]
+    return f", {mm(max(large))} mm for 1206 and larger" if large else ""
+
+
+def _strained(one: _NearLine, thickness: float) -> str:
+    """What a part feels when a score beside it is broken by hand, where that is above what makers allow."""
+    if one.line.how is not Method.SCORED or thickness <= 0.0:
+        return ""
+    strain = break_strain(thickness, web(thickness), distance=one.gap, lever=LEVER_MM, across=one.across)
+    if strain <= STRAIN_BUDGET:
+        return ""
+    return f"; broken by hand it feels up to {round(strain, -2):.0f} microstrain, of {STRAIN_BUDGET:.0f} allowed"
+
+
+def _finding(ones: Sequence[_NearLine], consequence: Consequence, message: str, key: str, need: float) -> Finding:
     return part_at_break_edge.finding(
         consequence,
         message,
@@ -324,5 +283,5 @@ def _finding(ones: Sequence[_NearEdge], consequence: Consequence, message: str, 
         measured=ones[0].gap,
         limit=need,
         limit_key=key,
-        detail=key,
+        detail=CERAMIC if key == LARGE else key,
     )

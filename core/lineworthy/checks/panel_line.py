@@ -1,0 +1,112 @@
+# SPDX-License-Identifier: MIT
+"""What rides on the line, a board or the panel drawn here: its size, its edges, how it hangs through."""
+
+from __future__ import annotations
+
+from lineworthy.finding import Consequence, Place, centre
+from lineworthy.geometry import exceeds
+from lineworthy.knowledge.depanel import MODULUS_HOT_GPA
+from lineworthy.knowledge.panelfit import sag
+from lineworthy.knowledge.separation import Separation
+from lineworthy.knowledge.wording import mm
+from lineworthy.model import Board
+from lineworthy.registry import Answers, Check, check
+from lineworthy.sheet import Sheet
+
+SINGLE, WANTED = "panel.single_min_mm", "panel.panel_wanted_below_mm"
+LENGTH, WIDTH, RATIO = "panel.line_length_max_mm", "panel.line_width_max_mm", "panel.length_max_ratio"
+SAG, HOT_SAG = "panel.sag_max_mm", "panel.sag_hot_max_percent"
+
+
+@check("panel/too-large-for-line", limits=(LENGTH, WIDTH))
+def too_large_for_line(board: Board, sheet: Sheet, separation: Separation) -> Answers:
+    """Is the board, or the panel drawn here, larger than the line takes?
+
+    Why it matters: printers, placers and ovens have a largest board. What does not go through one of them is built on
+    another line, by hand, or by another factory.
+    What to do: ask the factory for its largest board; make the array smaller, or split the board.
+    Blind spots: each machine of a line has its own limit; the sheet names one for all. A panel that is not drawn here
+    is not seen.
+    Source: common practice; the size comes from the capability sheet.
+    """
+    if separation.size is None:
+        return
+    shorter, longer = separation.size
+    length, width = sheet.panel.line_length_max_mm, sheet.panel.line_width_max_mm
+    length, width = max(length, width), min(length, width)
+    too_long, too_wide = exceeds(longer, length), exceeds(shorter, width)
+    if too_long or too_wide:
+        yield too_large_for_line.finding(
+            Consequence.QUERY,
+            f"The board is {mm(longer)} x {mm(shorter)} mm; the line takes {mm(length)} x {mm(width)} mm",
+            places=[Place(centre(board.outline.area), None, "board")],
+            measured=longer if too_long else shorter,
+            limit=length if too_long else width,
+            limit_key=LENGTH if too_long else WIDTH,
+        )
+
+
+@check("panel/too-long-for-width", limits=(RATIO, SINGLE, WANTED))
+def too_long_for_width(board: Board, sheet: Sheet, separation: Separation) -> Answers:
+    """Is what rides on the line long and narrow, so that it bends, twists and jams?
+
+    Why it matters: a long narrow panel sags between its ends where it is handled and warps in the oven, and turns on
+    the belts until it jams.
+    What to do: more rows in the array, rails along the long sides, or a carrier.
+    Blind spots: asked of boards that are run singly and of panels drawn here; not of small boards, whose panel is not
+    known.
+    Source: common practice, no source.
+    """
+    if separation.size is None or not separation.runs_by_itself(sheet):
+        return
+    shorter, longer = separation.size
+    need = sheet.panel.length_max_ratio
+    if exceeds(longer, need * shorter):
+        yield too_long_for_width.finding(
+            Consequence.NOTE,
+            f"What rides on the line is {mm(longer)} x {mm(shorter)} mm, {longer / shorter:.1f} times as long as wide; "
+            f"{need:g} is usual at the most",
+            places=[Place(centre(board.outline.area), None, "board")],
+            measured=longer / shorter,
+            limit=need,
+            limit_key=RATIO,
+        )
+
+
+@check("panel/sags", limits=(SAG, HOT_SAG, SINGLE, WANTED))
+def sags(board: Board, sheet: Sheet, separation: Separation) -> Answers:
+    """Does the board hang through between the two edges it rides on, cold or in the oven?
+
+    Why it matters: paste is printed and parts are placed on a plane. A board that hangs through is printed unevenly,
+    and one that sinks in the oven keeps the bow when it cools.
+    What to do: a thicker board, support pins and a centre support in the oven, a carrier; in a panel, rails on the long
+    sides and the long way along the belts.
+    Blind spots: computed for a bare plate of woven glass and epoxy that rests freely on its two long edges, under its
+    own weight: parts add weight, copper adds stiffness, clamps hold. Slots and scores, which weaken a panel, do not
+    count. Asked of boards that are run singly and of panels drawn here.
+    Source: beam theory, from memory; density and stiffness at room temperature from a property table, the stiffness
+    above the glass transition and both limits are common practice.
+    """
+    if separation.size is None or not separation.runs_by_itself(sheet):
+        return
+    shorter, thickness = separation.size[0], board.stackup.thickness
+    if thickness <= 0.0:
+        return
+    cold, hot = sag(thickness, shorter), sag(thickness, shorter, MODULUS_HOT_GPA)
+    most, share = sheet.panel.sag_max_mm, sheet.panel.sag_hot_max_percent
+    is_cold = exceeds(cold, most)
+    if is_cold or exceeds(100 * hot / shorter, share):
+        hangs = f"{cold:.1f} mm; {most:.1f} mm is" if is_cold else f"{hot:.1f} mm in the oven; {share:g} % of that is"
+        yield sags.finding(
+            Consequence.NOTE,
+            f"{mm(thickness)} mm thick and held {mm(shorter)} mm apart, the bare board hangs through by {hangs} usual "
+            "at the most",
+            places=[Place(centre(board.outline.area), None, "middle of the board")],
+            measured=cold if is_cold else 100 * hot / shorter,
+            limit=most if is_cold else share,
+            unit="mm" if is_cold else "%",
+            limit_key=SAG if is_cold else HOT_SAG,
+        )
+
+
+CHECKS: tuple[Check, ...] = (too_large_for_line, too_long_for_width, sags)
