@@ -179,6 +179,8 @@ class SpacingLimits:
     through_hole_min_mm: float = limit("surface part to a through-hole land", high=50)
     under_cover_min_mm: float = limit("top of a part to the top of the cover over it", high=20)
     ceramic_to_screw_min_mm: float = limit("rim of a screw head or washer to a ceramic capacitor", high=50)
+    lead_nozzle_min_mm: float = limit("land of a lead to surface parts on the side it is soldered from, for a nozzle that solders it", high=50)
+    lead_nozzle_side_min_mm: float = limit("the same on one of the four sides", high=50)
 
 
 @dataclass(frozen=True)
@@ -188,6 +190,9 @@ class SolderLimits:
     stencil_mm: float = limit("thickness of the stencil foil", low=0.03, high=0.5)
     paste_area_min_ratio: float = limit("aperture opening to aperture wall area", high=5)
     paste_aspect_min_ratio: float = limit("aperture width to foil thickness", high=20)
+    via_in_land_max_percent: float = limit("share of the solder on a land that fits into the open holes in it")
+    heat_via_max_mm: float = limit("diameter of an open hole in a heat land, covered on the far side", low=0.05, high=5)
+    via_dam_min_mm: float = limit("mask between a land and an open via beside it", high=1)
 
 
 @dataclass(frozen=True)
@@ -209,8 +214,16 @@ class BareBoardLimits:
     hole_to_hole_min_mm: float = limit("wall to wall of two holes", high=5)
     hole_to_copper_outer_min_mm: float = limit("wall of a hole to copper that is not its own, outer layers", high=5)
     hole_to_copper_inner_min_mm: float = limit("wall of a hole to copper that is not its own, inner layers", high=5)
+    bow_surface_max_percent: float = limit("bow and twist of a board with surface parts", high=10)
+    bow_other_max_percent: float = limit("bow and twist of any other board", high=10)
+    copper_balance_max_percent: float = limit("share of copper by which two mirrored layers may differ", high=100)
+    cutter_mm: float = limit("diameter of the finest cutter that mills outlines, cut-outs and bare slots", high=10)
+    web_min_mm: float = limit("board left between two cut-outs, or between one and the edge", high=20)
+    thick_copper_mm: float = limit("copper from this thickness on is etched coarser", low=0.01, high=1)
+    thick_copper_track_min_mm: float = limit("width of tracks and gaps in such copper", low=0.02, high=5)
     mask_dam_min_mm: float = limit("mask left between two openings", high=5)
     mask_to_copper_min_mm: float = limit("mask opening to copper of another net", high=5)
+    legend_line_min_mm: float = limit("pen that the legend is drawn with", high=5)
 
 
 @dataclass(frozen=True)

@@ -3,8 +3,10 @@
 
 from lineworthy.checks import (
     bare_board,
+    bare_board_build,
     bare_board_copper,
     bare_board_holes,
+    bare_board_pours,
     bare_board_legend,
     bare_board_mask,
     fiducials,
@@ -70,6 +72,8 @@ CHECKS: tuple[Check, ...] = (
     *bare_board.CHECKS,
     *bare_board_copper.CHECKS,
     *bare_board_holes.CHECKS,
+    *bare_board_pours.CHECKS,
+    *bare_board_build.CHECKS,
     *bare_board_mask.CHECKS,
     *bare_board_legend.CHECKS,
     *release.CHECKS,

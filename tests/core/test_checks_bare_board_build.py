@@ -1,0 +1,155 @@
+# SPDX-License-Identifier: MIT
+"""What the board is made of: stated, without contradiction, mirrored about its middle, fit for plugging."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Optional
+
+import pytest
+
+import build
+from lineworthy import Board, Consequence, Finding
+from lineworthy.checks import bare_board_build as checks
+from lineworthy.model import PadKind, StackLayer, Stackup
+from lineworthy.registry import Check
+
+FOUR = ("top", "in1", "in2", "bottom")
+
+
+def ask(check: Check, board: Board) -> list[Finding]:
+    return list(check.ask(board=board))
+
+
+def copper(name: str, thickness: Optional[float] = 0.035) -> StackLayer:
+    return StackLayer(name, "copper", thickness)
+
+
+def sheet(kind: str, thickness: Optional[float], material: str = "FR4") -> StackLayer:
+    return StackLayer("dielectric", kind, thickness, material)
+
+
+TWO_STACK = (copper("top"), sheet("core", 1.53), copper("bottom"))
+FOUR_STACK = (
+    copper("top"),
+    sheet("prepreg", 0.2),
+    copper("in1"),
+    sheet("core", 1.06),
+    copper("in2"),
+    sheet("prepreg", 0.2),
+    copper("bottom"),
+)
+
+
+def built(layers: Sequence[StackLayer], thickness: float = 1.6, finish: str = "ENIG", **more) -> Board:
+    count = sum(layer.kind == "copper" for layer in layers)
+    names = FOUR if count == 4 else ("top", "bottom")
+    return build.board(**{"copper_layers": names, "stackup": Stackup(thickness, tuple(layers), finish), **more})
+
+
+@pytest.mark.parametrize("layers", [TWO_STACK, FOUR_STACK])
+def test_a_board_that_states_all_of_it_says_nothing(layers: Sequence[StackLayer]) -> None:
+    board = built(layers)
+    assert [found for check in checks.CHECKS for found in ask(check, board)] == []
+
+
+@pytest.mark.parametrize("finish", ["", "None", "none", "User defined"])
+def test_no_finish_is_said(finish: str) -> None:
+    (finding,) = ask(checks.build_not_stated, built(TWO_STACK, finish=finish))
+    assert finding.message == "The board does not state its finish"
+    assert finding.consequence is Consequence.NOTE
+
+
+def test_a_note_on_the_board_states_the_finish() -> None:
+    note = build.marking("Finish: immersion tin", layer=build.DRAWING)
+    assert ask(checks.build_not_stated, built(TWO_STACK, finish="None", markings=(note,))) == []
+    hidden = replace(note, hidden=True)
+    assert len(ask(checks.build_not_stated, built(TWO_STACK, finish="None", markings=(hidden,)))) == 1
+
+
+def test_what_is_missing_is_one_finding() -> None:
+    (finding,) = ask(checks.build_not_stated, build.board())
+    assert finding.message == "The board does not state its layers and its finish"
+    vague = (copper("top", None), sheet("core", 0.0, ""), copper("bottom"))
+    (finding,) = ask(checks.build_not_stated, built(vague))
+    assert finding.message == (
+        "The board does not state the thickness of its copper, the thickness of its dielectrics"
+        " and the material of its dielectrics"
+    )
+
+
+@pytest.mark.parametrize(("thickness", "found"), [(1.6, 0), (1.65, 0), (1.55, 0), (1.651, 1), (1.549, 1), (0.8, 1)])
+def test_layers_that_do_not_make_up_the_thickness(thickness: float, found: int) -> None:
+    answers = ask(checks.stackup_contradictory, built(TWO_STACK, thickness))
+    assert len(answers) == found
+    if found:
+        assert answers[0].consequence is Consequence.QUERY
+        assert answers[0].message == (
+            f"The stack-up contradicts the board: layers of 1.60 mm in all make a board {checks.mm(thickness)} mm thick"
+        )
+
+
+def test_other_contradictions() -> None:
+    def said(board: Board) -> str:
+        (finding,) = ask(checks.stackup_contradictory, board)
+        return finding.message.removeprefix("The stack-up contradicts the board: ")
+
+    assert said(built(TWO_STACK, copper_layers=FOUR)) == "2 copper layers of 4"
+    other = (copper("top"), sheet("core", 1.53), copper("back"))
+    assert said(built(other)) == "no copper layer bottom"
+    turned = (copper("bottom"), sheet("core", 1.53), copper("top"))
+    assert said(built(turned)) == "copper layers in the order bottom, top"
+    assert said(built((copper("top", 0.8), copper("bottom", 0.8)))) == "nothing between top and bottom"
+    assert said(build.board(stackup=Stackup(0.0))) == "a board 0.00 mm thick"
+
+
+def test_unknown_thicknesses_contradict_nothing() -> None:
+    assert ask(checks.stackup_contradictory, built((copper("top"), sheet("core", None), copper("bottom")))) == []
+    assert ask(checks.stackup_contradictory, build.board()) == []
+
+
+@pytest.mark.parametrize(("below", "found"), [(0.2, 0), (0.22, 0), (0.18, 0), (0.23, 1), (0.1, 1), (None, 0)])
+def test_a_stackup_that_does_not_mirror(below: Optional[float], found: int) -> None:
+    layers = [*FOUR_STACK[:5], sheet("prepreg", below), FOUR_STACK[6]]
+    answers = ask(checks.stackup_asymmetric, built(layers))
+    assert len(answers) == found
+    if found:
+        assert answers[0].consequence is Consequence.NOTE
+        assert f"dielectric 0.20 mm 'FR4' against dielectric {checks.mm(below)} mm 'FR4'" in answers[0].message
+
+
+def test_other_materials_and_other_kinds_do_not_mirror() -> None:
+    layers = [*FOUR_STACK[:5], sheet("prepreg", 0.2, "PTFE"), FOUR_STACK[6]]
+    assert len(ask(checks.stackup_asymmetric, built(layers))) == 1
+    unnamed = [*FOUR_STACK[:5], sheet("prepreg", 0.2, ""), FOUR_STACK[6]]
+    assert ask(checks.stackup_asymmetric, built(unnamed)) == []
+    three = (copper("top"), sheet("core", 0.7), copper("in1"), sheet("core", 0.8))
+    assert len(ask(checks.stackup_asymmetric, built(three))) == 1
+
+
+# --- fingers -----------------------------------------------------------------------------------------------------
+
+
+def plug(finish: str, to_edge: float = 0.5, count: int = 4, kind: PadKind = PadKind.CONNECTOR, **more) -> Board:
+    pads = [build.pad(str(n), (20 + 2.5 * n, to_edge + 3), (1.5, 6), kind=kind, paste=False) for n in range(count)]
+    return built(TWO_STACK, finish=finish, parts=(build.part("J1", (25, 5), pads),), **more)
+
+
+def test_fingers_want_gold() -> None:
+    (finding,) = ask(checks.finger_finish, plug("HAL lead-free"))
+    assert finding.message == "J1: contacts at the board edge want hard gold, and the board states 'HAL lead-free'"
+    assert finding.consequence is Consequence.QUERY
+    (finding,) = ask(checks.finger_finish, plug("None"))
+    assert finding.consequence is Consequence.NOTE
+    for finish in ("ENIG", "Hard gold", "Immersion gold", "ENEPIG"):
+        assert ask(checks.finger_finish, plug(finish)) == []
+    note = build.marking("J1: hard gold, 20 deg bevel", layer=build.DRAWING)
+    assert ask(checks.finger_finish, plug("HAL lead-free", markings=(note,))) == []
+
+
+def test_what_is_no_row_of_fingers() -> None:
+    assert ask(checks.finger_finish, plug("OSP", count=3)) == []
+    assert ask(checks.finger_finish, plug("OSP", to_edge=1.5)) != []
+    assert ask(checks.finger_finish, plug("OSP", to_edge=1.6)) == [], "pads that a probe lands on"
+    assert ask(checks.finger_finish, plug("OSP", kind=PadKind.SURFACE)) == []
