@@ -229,6 +229,24 @@ def test_insert_all_that_is_offered(opened: Stage) -> None:
     assert opened.status == (f"Inserted 2 fiducials, 1 text; one Undo in the editor takes it back. Before: {verdict}")
 
 
+def test_a_pour_that_is_not_filled_again_is_said(opened: Stage) -> None:
+    # through the inter-process interface filling would be an undo step of its own
+    ring = "(pts (xy 0 -10) (xy 20 -10) (xy 20 0) (xy 0 0))"
+    pour = (
+        '(zone (net 1) (net_name "N1") (layer "F.Cu") (uuid "z") (hatch edge 0.5) (connect_pads (clearance 0.2))'
+        f' (min_thickness 0.2) (fill yes) (polygon {ring}) (filled_polygon (layer "F.Cu") {ring}))'
+    )
+    offer(opened, MARK)
+    opened.view.ask_insert.side_effect = lambda form: range(len(form.offers))
+    opened.host.after_apply = document().rstrip()[:-1] + pour + ")\n"
+    opened.presenter.insert()
+    opened.run()
+    assert opened.status.endswith(
+        "one Undo in the editor takes it back."
+        " Pours still run through it: fill all zones in the editor, then review again."
+    )
+
+
 def test_what_is_offered_is_drawn_on_its_side(opened: Stage) -> None:
     below = FiducialMark("FID3", (5.0, 5.0), Side.BOTTOM, 1.0, 2.0)
     offer(opened, MARK, below, TEXT, ToolingHole("H1", (50.0, 20.0), 3.0))

@@ -6,7 +6,7 @@ from __future__ import annotations
 from lineworthy.amend.amendment import Amendment, FiducialMark, MarkingText, ProbePad, ToolingHole
 from lineworthy.amend.offering import Offer, offer, propose
 from lineworthy.amend.plan import Measure, Proposal, Refusal, Wanted
-from lineworthy.amend.proof import Proof, amended, prove
+from lineworthy.amend.proof import Proof, amended, overrun, prove
 
 __all__ = [
     "Amendment",
@@ -22,6 +22,7 @@ __all__ = [
     "Wanted",
     "amended",
     "offer",
+    "overrun",
     "propose",
     "prove",
 ]

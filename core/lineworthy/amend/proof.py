@@ -114,6 +114,17 @@ def amended(board: Board, amendments: Sequence[Amendment], measure: Measure) -> 
     )
 
 
+def overrun(board: Board, amendments: Sequence[Amendment]) -> bool:
+    """Whether pours of other nets still run through what was inserted: nobody has filled them again yet."""
+    lands = [amendment for amendment in amendments if not isinstance(amendment, MarkingText)]
+    return any(
+        touching(board, layer, land.at, land.diameter / 2, net)
+        for land in lands
+        for layers, _, net in (_keeps_off(board, land),)
+        for layer in layers
+    )
+
+
 def _keeps_off(board: Board, amendment: Amendment) -> tuple[tuple[str, ...], float, str]:
     """Layers on which pours give way, how far, and the net whose pours need not."""
     if isinstance(amendment, FiducialMark):

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Callable, Optional
 
 from lineworthy import concessions, sheet
-from lineworthy.amend import Amendment, Offer
+from lineworthy.amend import Amendment, Offer, overrun
 from lineworthy.concessions import Concession
 from lineworthy.errors import InputError, LineworthyError
 from lineworthy.files import write_atomic
@@ -352,8 +352,12 @@ class Presenter:
     def _show_inserted(self, before: Optional[Shown]) -> None:
         """Selects in the editor what was inserted, and says what it changed."""
         inserted, self._inserted = self._inserted, ()
-        was = f" Before: {before.verdict}" if before else ""
-        said = f"Inserted {summary([a.amendment for a in inserted])}; one Undo in the editor takes it back.{was}"
+        amendments = [applied.amendment for applied in inserted]
+        said = f"Inserted {summary(amendments)}; one Undo in the editor takes it back."
+        if self._shown and overrun(self._shown.review.board, amendments):
+            said += " Pours still run through it: fill all zones in the editor, then review again."
+        elif before:
+            said += f" Before: {before.verdict}"
         try:
             with self._asking():
                 self._host.show([applied.uid for applied in inserted])
