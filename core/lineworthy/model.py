@@ -356,13 +356,18 @@ class Marking:
 
 @dataclass(frozen=True, eq=False)
 class Graphic:
-    """Drawn artwork; `shape` includes the pen width. On a mask layer it is an opening, on copper it is copper."""
+    """Drawn artwork; `shape` includes the pen width. On a mask layer it is an opening, on copper it is copper.
+
+    Attributes:
+        pen: width of the line it is drawn with, mm; None for what is filled.
+    """
 
     uid: str
     layer: Layer
     shape: Area = field(repr=False)
     net: str = ""
     part_uid: str = ""
+    pen: Optional[float] = None
 
 
 @dataclass(frozen=True)

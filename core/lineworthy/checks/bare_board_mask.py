@@ -11,8 +11,7 @@ import shapely
 from lineworthy.finding import Consequence, Finding, Place, centre
 from lineworthy.geometry import falls_short
 from lineworthy.knowledge.gaps import Layer, called, net_of, part_uid_of
-from lineworthy.knowledge.legible import COVERED_HOLE_MAX_MM
-from lineworthy.knowledge.mask import Bared, Mask, OpeningOwner, Web, part_of
+from lineworthy.knowledge.mask import Bared, Mask, OpeningOwner, Web, part_of, takes_solder
 from lineworthy.knowledge.packages import Family, Packages
 from lineworthy.knowledge.wording import counted, listed, mm, natural
 from lineworthy.model import Board, Graphic, Pad, PadRole, Part, Side, Via
@@ -218,9 +217,11 @@ def mask_covers_land(board: Board, mask: Mask, packages: Packages) -> Answers:
     for part, pad in board.pads:
         for side, opening in pad.mask.items():
             land = pad.copper.get(board.copper_on(side))
-            if land is None or opening.area > (1 - COVERED_MIN) * land.area or not _is_for_solder(pad, side):
+            if land is None or opening.area > (1 - COVERED_MIN) * land.area or not takes_solder(pad, side):
                 continue
-            if packages.of(part).family is Family.ARRAY or opening.geom_type != "Polygon":
+            if packages.of(part).family is Family.ARRAY or pad.role in (PadRole.ARRAY, PadRole.THERMAL):
+                continue
+            if opening.geom_type != "Polygon":
                 continue
             openings = mask.openings(side)
             over = openings.shapes[openings.tree.query(land, predicate="intersects")]
@@ -243,13 +244,6 @@ def mask_covers_land(board: Board, mask: Mask, packages: Packages) -> Answers:
             unit="%",
             detail=package,
         )
-
-
-def _is_for_solder(pad: Pad, side: Side) -> bool:
-    if pad.role in (PadRole.THERMAL, PadRole.ARRAY):
-        return False
-    lead = pad.hole is not None and pad.hole.plated and pad.hole.diameter > COVERED_HOLE_MAX_MM
-    return side in pad.paste or (lead and pad.role is not PadRole.CASTELLATED)
 
 
 CHECKS = (mask_dam_thin, mask_bares_copper, mask_covers_land)

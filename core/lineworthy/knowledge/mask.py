@@ -16,7 +16,8 @@ from shapely.geometry.base import BaseGeometry
 from lineworthy.geometry import TOL_MM, Indices, pairs_within
 from lineworthy.knowledge.copper import spanned
 from lineworthy.knowledge.gaps import Layer, Owner, net_of, part_uid_of
-from lineworthy.model import Board, Graphic, LayerKind, Pad, Part, Side, Track, Via
+from lineworthy.knowledge.legible import COVERED_HOLE_MAX_MM
+from lineworthy.model import Board, Graphic, LayerKind, Pad, PadRole, Part, Side, Track, Via
 from lineworthy.shapes import Point, disc
 
 OpeningOwner = Union[tuple[Part, Pad], Via, Track, Graphic]
@@ -86,6 +87,12 @@ class Mask:
             self._openings[side] = Openings(shapes, [owner for _, owner in rows])
         return self._openings[side]
 
+    def soldered(self, side: Side) -> Indices:
+        """Which of a side's openings are over lands that get solder: paste, or a lead through a plated hole."""
+        owners = self.openings(side).owners
+        wet = [n for n, owner in enumerate(owners) if isinstance(owner, tuple) and takes_solder(owner[1], side)]
+        return np.array(wet, dtype=np.intp)
+
     def webs_below(self, side: Side, limit: float) -> list[Web]:
         """Every pair of openings with less than `limit` mm of mask between them, narrowest first.
 
@@ -140,6 +147,12 @@ def _touches(opening: OpeningOwner, copper: Layer, n: int) -> bool:
     """Whether the land itself touches the copper: a short, with or without an opening over it."""
     land = opening[1].copper.get(copper.name) if isinstance(opening, tuple) else None
     return land is not None and bool(land.distance(copper.shapes[n]) <= copper.half[n])
+
+
+def takes_solder(pad: Pad, side: Side) -> bool:
+    """Whether a pad gets paste on a side, or a lead; the small holes of vias that are placed as pads get neither."""
+    lead = pad.hole is not None and pad.hole.plated and pad.hole.diameter > COVERED_HOLE_MAX_MM
+    return side in pad.paste or (lead and pad.role is not PadRole.CASTELLATED)
 
 
 def part_of(owner: OpeningOwner) -> Optional[Part]:

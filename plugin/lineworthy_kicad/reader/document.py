@@ -163,7 +163,10 @@ class Reading:
     def _drawn_graphics(self) -> list[Graphic]:
         shown = [item for item in self.artwork if item[1].kind is not LayerKind.OUTLINE]
         areas = areas_of([shape for _, _, shape, _, _ in shown])
-        return [Graphic(uid, layer, area, net, part_uid) for (uid, layer, _, net, part_uid), area in zip(shown, areas)]
+        return [
+            Graphic(uid, layer, area, net, part_uid, None if shape.filled else shape.width)
+            for (uid, layer, shape, net, part_uid), area in zip(shown, areas)
+        ]
 
     def _use_layers(self, layers: Layers) -> None:
         self.layers = layers
