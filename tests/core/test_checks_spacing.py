@@ -144,20 +144,6 @@ def test_parts_back_to_back_are_not_neighbours() -> None:
     assert finding.places[0].side is BOTTOM
 
 
-def test_leads_count_against_surface_parts_on_the_far_side() -> None:
-    # land of 1.7 mm diameter at (11.27, 10); the chip's outer land ends 1.2 mm left of its middle
-    def with_gap(gap: float) -> list[Finding]:
-        leaded = through_part("J1", (10, 10))
-        return of(leaded, chip("C1", (10 + 1.27 + 0.85 + gap + 1.2, 10), side=BOTTOM))
-
-    assert with_gap(LIMITS.through_hole_min_mm) == []
-    finding = only(with_gap(0.8))
-    assert finding.message == ("Leads of J1 and C1 are 0.80 mm apart; 2.00 mm needed between leads and surface parts")
-    assert finding.consequence is NOTE
-    assert finding.places[0].side is BOTTOM
-    assert finding.limit_key == "spacing.through_hole_min_mm"
-
-
 def test_a_lead_that_comes_up_under_a_part_is_a_query() -> None:
     finding = only(of(through_part("J1", (10, 10)), chip("C1", (11.27, 10), side=BOTTOM)))
     assert finding.consequence is QUERY

@@ -9,7 +9,7 @@ import shapely
 
 from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.knowledge.bodies import Kind
-from lineworthy.knowledge.closeness import OVERLAP_MIN_MM2, Close, Closeness
+from lineworthy.knowledge.closeness import LEADS_LIMIT, OVERLAP_MIN_MM2, Close, Closeness
 from lineworthy.knowledge.wording import counted, listed, mm, sentence
 from lineworthy.registry import Answers, Check, check
 from lineworthy.sheet import Sheet
@@ -21,7 +21,6 @@ _BETWEEN = {
     "package_min_mm": "between packages",
     "array_min_mm": "round an array",
     "connector_min_mm": "round a connector",
-    "through_hole_min_mm": "between leads and surface parts",
 }
 
 
@@ -34,7 +33,6 @@ _BETWEEN = {
         "spacing.package_min_mm",
         "spacing.array_min_mm",
         "spacing.connector_min_mm",
-        "spacing.through_hole_min_mm",
     ),
 )
 def parts_too_close(closeness: Closeness, sheet: Sheet) -> Answers:
@@ -42,12 +40,12 @@ def parts_too_close(closeness: Closeness, sheet: Sheet) -> Answers:
 
     Why it matters: placement machines tilt or push neighbours that stand within their nozzle's tolerance, cameras and
     irons need to see and reach a joint from the side, and a part too close to its neighbour cannot be replaced without
-    reflowing both. Leads beside small parts are shorted by the solder wave or the selective nozzle.
+    reflowing both.
     What to do: move the parts apart. Where the density is wanted, agree on it with the factory and put its own numbers
     into the capability sheet.
     Blind spots: measured from body and lands of one part to body and lands of the next on the same face, with the limit
-    of the pair of kinds; leads that come through from the other face count against surface parts. Overlapping
-    bodies are a query, and so is less than half the limit where the drawn courtyards overlap, too; all that is
+    of the pair of kinds. Overlapping bodies are a query, leads that come up under a part of the other face among
+    them, and so is less than half the limit where the drawn courtyards overlap, too; all that is
     merely short of one limit is one note. Bodies are as drawn in the library, a surface part without a drawing
     counts as the hull of its lands, a leaded one as its lands. Height is not looked at: a part under a raised one
     counts as a collision unless it lies under a module on pins, or wholly under a connector, relay, switch or coil.
@@ -55,7 +53,8 @@ def parts_too_close(closeness: Closeness, sheet: Sheet) -> Answers:
     Through-hole parts among themselves may touch; connectors may stand side by side.
     Source: common practice; every value comes from the capability sheet, which names its source.
     """
-    close = sorted(closeness.pairs, key=lambda pair: pair.order)
+    # joints of leads near surface parts are a matter of how they are soldered: a check of its own
+    close = sorted((pair for pair in closeness.pairs if pair.limit != LEADS_LIMIT), key=lambda pair: pair.order)
     groups: dict[tuple[object, ...], list[Close]] = {}
     for pair in close:
         groups.setdefault(_group(pair, sheet), []).append(pair)
@@ -73,7 +72,7 @@ def _group(pair: Close, sheet: Sheet) -> tuple[object, ...]:
         bigger = max((pair.first, pair.second), key=lambda body: (round(body.facts.body.area, 2), body.order))
         return (Consequence.QUERY, "", bigger.part.uid, bigger.side)
     grave = pair.gap < getattr(sheet.spacing, pair.limit) / 2 and _courtyards_overlap(pair)
-    if grave and pair.limit not in ("connector_min_mm", "through_hole_min_mm"):
+    if grave and pair.limit != "connector_min_mm":
         return (Consequence.QUERY, pair.limit, packages, round(pair.gap + 1e-5, 2))
     return (Consequence.NOTE, pair.limit)
 

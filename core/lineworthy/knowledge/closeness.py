@@ -21,13 +21,16 @@ OVERLAP_MIN_MM2 = 0.02
 
 _STANDS_OVER = frozenset({Family.MODULE, Family.CONNECTOR, Family.RELAY, Family.SWITCH, Family.INDUCTOR})
 
+LEADS_LIMIT = "through_hole_min_mm"
+"""The limit between leads and surface parts on the side where they are soldered."""
+
 _REACH = {
     Kind.SMALL_CHIP: ("chip_min_mm", "small_chip_min_mm"),
     Kind.CHIP: ("chip_min_mm",),
     Kind.PACKAGE: ("package_min_mm", "chip_to_package_min_mm"),
     Kind.ARRAY: ("array_min_mm",),
     Kind.CONNECTOR: ("connector_min_mm",),
-    Kind.LEADS: ("through_hole_min_mm",),
+    Kind.LEADS: (LEADS_LIMIT,),
 }
 """Limits a kind of body brings along; a cover brings none."""
 

@@ -56,12 +56,12 @@ def excess(facts: PackageFacts, terminals: int = 0, density: Density = Density.N
 def claimed(body: Body) -> Area:
     """The courtyard of a part on one side: as drawn, else a rectangle round body and lands with the nominal excess.
 
-    Empty on the far side where nothing is drawn.
+    Empty where nothing is drawn on the far side, or of a leaded part of which nobody knows the body.
     """
     drawn = body.part.courtyard.get(body.side)
     if drawn is not None:
         return drawn
-    if body.kind is Kind.LEADS:
+    if body.kind is Kind.LEADS or (body.facts.leads and body.part.body is None):
         return shapely.Polygon()
     part = body.part
     straight = affinity.rotate(body.shape, -part.rotation, origin=part.at)
