@@ -8,6 +8,7 @@ import math
 
 import pytest
 import shapely
+from shapely.affinity import rotate
 
 from build import (
     BOTTOM,
@@ -24,10 +25,10 @@ from build import (
     through_pad,
     through_part,
 )
-from lineworthy.knowledge.packages import Family, HeightOrigin, PackageFacts, Packages
+from lineworthy.knowledge.packages import Family, HeightOrigin, PackageFacts, Packages, Terminals
 from lineworthy.knowledge.packages_heights import ipc_height
 from lineworthy.knowledge.packages_names import read_name
-from lineworthy.model import Mount, PadKind, Part
+from lineworthy.model import Mount, PadKind, PadRole, Part
 from transform import mirrored, quarter_turns, transform
 
 
@@ -207,6 +208,108 @@ def test_the_reference_speaks_where_the_name_does_not(reference: str, family: Fa
     assert facts(smd_part(reference, nets=("",) * 4, package="house-1")).family is family
 
 
+def test_a_name_like_a_marks_is_no_mark_with_many_lands() -> None:
+    """A charger called TP4056 and a converter called TPS65185 are no test points, a CUI SJ-3523 is no solder jumper."""
+    assert read_name("TP4056_SOP-8-PP").family is Family.SMALL_OUTLINE
+    assert read_name("TP12").family is Family.MECHANICAL
+    assert read_name("SJ-3523-SMT").family is None
+    assert read_name("SJ_2S").family is Family.MECHANICAL
+    assert read_name("SWPA5040S282MT").family is None
+    fine = dataclasses.replace(rows(20, 0.5, 4.4, (0.3, 0.9), (5.0, 5.0)), package="Frame_XY")
+    assert facts(fine).family is Family.NO_LEAD
+
+
+def test_sockets_for_surface_packages_are_through_hole() -> None:
+    spots = [(2.54 * n, y) for y in (0.0, 7.62) for n in range(8)]
+    pins = [through_pad(str(n), spot) for n, spot in enumerate(spots, 1)]
+    assert facts(part("U1", pads=pins, mount=Mount.THROUGH, package="PLCC84")).family is Family.THROUGH_IC
+    assert facts(dataclasses.replace(through_part("Q1"), package="SOT-23")).family is Family.THROUGH_PART
+
+
+# --- terminals, fine pitch, by hand
+
+
+@pytest.mark.parametrize(
+    ("name", "reference", "terminals"),
+    [
+        ("R_0402_1005Metric", "R1", Terminals.END_CAP),
+        ("D_MiniMELF", "D1", Terminals.END_CAP),
+        ("D_SMA", "D1", Terminals.INWARD_LEAD),
+        ("CP_EIA-3216-18", "C1", Terminals.INWARD_LEAD),
+        ("CP_Elec_6.3x5.4", "C1", Terminals.FLAT_LEAD),
+        ("SODFL1608X65N", "D1", Terminals.FLAT_LEAD),
+        ("D_SOD-123F", "D1", Terminals.FLAT_LEAD),
+        ("D_SOD-123", "D1", Terminals.GULL_WING),
+        ("SOT-23", "Q1", Terminals.GULL_WING),
+        ("TO-252-2", "Q1", Terminals.GULL_WING),
+        ("SOJ127P760X356-20N", "U1", Terminals.J_LEAD),
+        ("PLCC-44_16.6x16.6mm_P1.27mm", "U1", Terminals.J_LEAD),
+        ("QFN-40-1EP_5x5mm_P0.4mm_EP3.6x3.6mm", "U1", Terminals.BOTTOM_LAND),
+        ("ST_HLGA-10_2x2mm_P0.5mm_LayoutBorder3x2y", "U1", Terminals.BOTTOM_LAND),
+        ("BGA256C100P16X16_1700X1700X175N", "U1", Terminals.BALL),
+        ("OSCSC254P700X500X180-4N", "Y1", Terminals.CASTELLATION),
+    ],
+)
+def test_terminals_by_name(name: str, reference: str, terminals: Terminals) -> None:
+    """The words of IPC-7351B's families and of IPC-A-610's sections on joints (from memory)."""
+    assert called(name, reference).terminals is terminals
+
+
+def test_terminals_by_lands() -> None:
+    assert facts(rows(8, 1.27, 5.4, (0.6, 1.6), (4.9, 3.9))).terminals is Terminals.GULL_WING
+    assert facts(rows(8, 0.5, 2.8, (0.3, 0.8), (3.0, 3.0))).terminals is Terminals.BOTTOM_LAND
+    assert facts(grid(6)).terminals is Terminals.BALL
+    assert facts(through_part("R1")).terminals is Terminals.THROUGH_LEAD
+    assert facts(hole()).terminals is Terminals.NONE
+    at_the_rim = dataclasses.replace(rows(20, 1.27, 18.0, (0.9, 1.5), (25.0, 18.0)), package="ESP32-WROOM")
+    assert facts(at_the_rim).terminals is Terminals.CASTELLATION
+    under = dataclasses.replace(rows(20, 1.27, 14.0, (0.9, 1.5), (25.0, 18.0)), package="ESP32-WROOM")
+    assert facts(under).terminals is Terminals.BOTTOM_LAND
+    half_holes = [dataclasses.replace(pad(str(n), (n, 0)), role=PadRole.CASTELLATED) for n in range(4)]
+    assert facts(part("M1", pads=half_holes, package="x")).terminals is Terminals.CASTELLATION
+
+
+def test_terminals_without_a_body_stay_open_where_only_it_could_tell() -> None:
+    bare = dataclasses.replace(rows(20, 1.27, 18.0, (0.9, 1.5), (25.0, 18.0)), package="ESP32-WROOM", body=None)
+    assert facts(bare).terminals is Terminals.UNKNOWN
+
+
+@pytest.mark.parametrize(("pitch", "fine"), [(0.5, True), (0.625, True), (0.65, False), (1.27, False)])
+def test_leads_are_fine_up_to_the_border_between_tables_3_2_and_3_3_of_ipc_7351b(pitch: float, fine: bool) -> None:
+    assert facts(rows(16, pitch, 5.4, (0.25, 1.6), (8 * pitch, 3.9))).fine_pitch is fine
+
+
+def test_arrays_are_fine_up_to_0_8_mm() -> None:
+    assert facts(grid(6, 0.8)).fine_pitch
+    assert not facts(grid(6, 1.0)).fine_pitch
+    assert not facts(through_part("J1")).fine_pitch
+
+
+def test_body_size_is_that_of_the_drawn_body_however_it_is_turned() -> None:
+    lying = rows(8, 1.27, 5.4, (0.6, 1.6), (4.9, 3.9))
+    assert facts(lying).body_size == pytest.approx((3.9, 4.9))
+    assert facts(dataclasses.replace(lying, body=rotate(lying.body, 30))).body_size == pytest.approx((3.9, 4.9))
+    assert facts(part("G1", package="x")).body_size == (0.0, 0.0)
+
+
+def test_fitted_by_hand_is_what_is_fitted_and_not_by_machine() -> None:
+    assert facts(through_part("R1")).hand_fitted
+    assert not facts(dataclasses.replace(through_part("R1"), fitted=False)).hand_fitted
+    assert not called("R_0603_1608Metric").hand_fitted
+    assert called("R_0603_1608Metric", in_placement=False).hand_fitted
+    assert not facts(hole()).hand_fitted
+    assert not facts(probe_pad("TP1")).hand_fitted
+
+
+def test_a_card_edge_is_not_fitted_and_what_sits_on_the_edge_is_fitted_by_hand() -> None:
+    fingers = [dataclasses.replace(pad(str(n), (n, 0)), kind=PadKind.CONNECTOR, paste={}) for n in range(6)]
+    edge = facts(part("J1", pads=fingers, package="x"))
+    assert (edge.terminals, edge.hand_fitted, edge.machine_placed) == (Terminals.NONE, False, False)
+    both = [pad(str(n), (n, 0), side=side) for side in (TOP, BOTTOM) for n in range(6)]
+    slid_on = facts(part("J1", pads=both, package="x"))
+    assert (slid_on.hand_fitted, slid_on.machine_placed) == (True, False)
+
+
 # --- what follows from it
 
 
@@ -222,6 +325,8 @@ def test_polarised_two_terminal_parts() -> None:
     assert called("LED_0603_1608Metric", "D1").polarised
     assert called("CP_EIA-3216-18", "C1").polarised
     assert called("house", "D7").polarised
+    assert called("BatteryHolder_1x18650", "BT1").polarised
+    assert not called("DO-214AB", "F1").polarised  # a resettable fuse in a diode's package
     assert not called("C_0603_1608Metric", "C1").polarised
     assert not facts(dataclasses.replace(smd_part("D1", nets=("",) * 4), package="D_QFN")).polarised
 

@@ -51,11 +51,30 @@ FINE_LEADS_MM = 0.625
 FINE_ARRAY_MM = 0.8
 """Arrays at this pitch or below are fine (fine-pitch ball grid arrays of JEDEC, from memory)."""
 
-_THROUGH_IN_SURFACE = {
+_EITHER_WAY = ("R", "RT", "RV", "L", "FB", "F")
+"""Letters of parts that may be turned round."""
+
+MARK_NUMBERS_MAX = 8
+"""What has more lands with numbers of their own is no mark, hole, or jumper, whatever it is called."""
+
+_SURFACE_FOR_THROUGH = {
     Family.THROUGH_IC: Family.SMALL_OUTLINE,
     Family.THROUGH_PART: Family.MOLDED,
     Family.RADIAL: Family.CAN,
 }
+_THROUGH_FOR_SURFACE = {
+    Family.CHIP: Family.THROUGH_PART,
+    Family.MOLDED: Family.THROUGH_PART,
+    Family.CAN: Family.THROUGH_PART,
+    Family.SOT: Family.THROUGH_PART,
+    Family.POWER: Family.THROUGH_PART,
+    # in a socket, or on pins
+    Family.SMALL_OUTLINE: Family.THROUGH_IC,
+    Family.QUAD_FLAT: Family.THROUGH_IC,
+    Family.NO_LEAD: Family.THROUGH_IC,
+    Family.ARRAY: Family.THROUGH_IC,
+}
+"""What a name becomes whose lands are of the other kind."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,7 +88,7 @@ class PackageFacts:
         body: outline of the package seen from the top: as drawn, else the convex hull of its pads; may be empty.
         leads: pads with something through the board.
         height: mm above the board, None when unknown; `height_origin` says where it comes from.
-        polarised: a two-terminal part that must not be turned round.
+        polarised: a two-terminal part that must not be turned round: diode, electrolytic capacitor, cell.
         ceramic_capacitor: a chip capacitor, which cracks when the board is bent under it.
         machine_placed: picked and placed on solder paste by a machine.
         hand_fitted: fitted, but not by a machine: leads through the board, or left out of the placement list. A mark, a
@@ -173,13 +192,13 @@ def _classify(part: Part, letters: str) -> _Kind:
     family = _family(part, letters, lands)
     size = ""
     if family is Family.CHIP:
-        size = nearest_size(named.sizes, lands) or chip_size_by_pads(lands, part.body)
+        size = nearest_size(named.sizes, lands) or chip_size_by_pads(lands)
     letter = "C" if letters == "C" else named.kind or letters
     two_ended = len(lands) == 2
-    polarised = two_ended and (named.polarised or letters in ("D", "LED") or family in (Family.CAN, Family.RADIAL))
-    through = len(lands) > 0 and float(lands.through.mean()) > 0.5
-    terminals = terminals_of(part, family, lands, through, part.body)
-    return _Kind(family, lands.pitch, size, letter, polarised, terminals)
+    polarised = named.polarised or letters in ("D", "LED") or family in (Family.CAN, Family.RADIAL)
+    # a resistor or a fuse in a diode's package
+    polarised = polarised and two_ended and letters not in _EITHER_WAY
+    return _Kind(family, lands.pitch, size, letter, polarised, terminals_of(part, family, lands))
 
 
 def _family(part: Part, letters: str, lands: Lands) -> Family:
@@ -187,59 +206,59 @@ def _family(part: Part, letters: str, lands: Lands) -> Family:
     if len(lands) == 0:
         # a part without a land is held by nothing we solder
         return Family.COVER if named is Family.COVER else Family.MECHANICAL
-    through = float(lands.through.mean()) > 0.5
     if len(lands) == 1 and _BY_LETTERS.get(letters) is Family.MECHANICAL:
         return Family.MECHANICAL
+    if named is Family.MECHANICAL and len({pad.number for pad in part.pads}) > MARK_NUMBERS_MAX:
+        named = None
     if named is not None:
-        return _vetoed(named, letters, through, float(over_lands(lands).max()))
+        return _vetoed(named, letters, lands)
     if letters == "JP":
-        return Family.CONNECTOR if through else Family.MECHANICAL
-    return _BY_LETTERS.get(letters) or _by_kind(part, letters, lands, through)
+        return Family.CONNECTOR if lands.mostly_through else Family.MECHANICAL
+    return _BY_LETTERS.get(letters) or _by_kind(part, letters, lands)
 
 
-def _vetoed(named: Family, letters: str, through: bool, span: float) -> Family:
+def _vetoed(named: Family, letters: str, lands: Lands) -> Family:
     """What the name says, unless the lands cannot be that."""
-    if not through:
-        if named is Family.CHIP and span > 12.0:
-            return Family.UNKNOWN
-        return _THROUGH_IN_SURFACE.get(named, named)
-    if named in (Family.CHIP, Family.MOLDED, Family.CAN):
-        return Family.RADIAL if letters == "C" and named is not Family.CHIP else Family.THROUGH_PART
-    return named
+    if not lands.mostly_through:
+        too_long = named is Family.CHIP and float(over_lands(lands).max()) > 12.0
+        return Family.UNKNOWN if too_long else _SURFACE_FOR_THROUGH.get(named, named)
+    if letters == "C" and named in (Family.MOLDED, Family.CAN):
+        return Family.RADIAL
+    return _THROUGH_FOR_SURFACE.get(named, named)
 
 
-def _by_kind(part: Part, letters: str, lands: Lands, through: bool) -> Family:
+def _by_kind(part: Part, letters: str, lands: Lands) -> Family:
     """The name only says what the part does, or nothing: the pads say how it is made."""
     kind = read_name(part.package).kind or letters
-    by_pads = family_by_pads(lands, part.body, letters)
-    family = by_pads
+    by_pads = family_by_pads(lands, letters)
     if kind in ("L", "FB"):
-        chip = by_pads is Family.CHIP and not (over_lands(lands).min() > 2.0 or _is_big(part))
-        family = Family.CHIP if chip else Family.INDUCTOR
-    elif through:
-        if kind in ("R", "C", "D", "LED", "F", "Q"):
-            family = Family.THROUGH_PART
-        elif letters in ("U", "IC") and len(lands) >= 3:
-            family = Family.MODULE if _overhangs(part, lands) else Family.THROUGH_IC
-    elif len(lands) > 2 and kind in ("R", "C"):
-        family = Family.CHIP
-    elif len(lands) > 2 and kind == "LED":
-        family = Family.MOLDED
-    return family
+        is_chip = by_pads is Family.CHIP and not (over_lands(lands).min() > 2.0 or _is_big(lands))
+        return Family.CHIP if is_chip else Family.INDUCTOR
+    if lands.mostly_through:
+        return _through_by_kind(kind, letters, lands, by_pads)
+    if len(lands) > 2 and kind in ("R", "C"):
+        return Family.CHIP
+    return Family.MOLDED if len(lands) > 2 and kind == "LED" else by_pads
 
 
-def _overhangs(part: Part, lands: Lands) -> bool:
-    """A body much larger than the field of its pins is a board on pins."""
-    if part.body is None or not exceeds(width_and_length(part.body)[0], MODULE_MIN_MM):
+def _through_by_kind(kind: str, letters: str, lands: Lands, by_pads: Family) -> Family:
+    if kind in ("R", "C", "D", "LED", "F", "Q"):
+        return Family.THROUGH_PART
+    if len(lands) >= 3 and _overhangs(lands):
+        return Family.MODULE
+    return Family.THROUGH_IC if len(lands) >= 3 and letters in ("U", "IC") else by_pads
+
+
+def _overhangs(lands: Lands) -> bool:
+    """A body much larger than the field of its pins is a board, or a box, on pins."""
+    if lands.body is None or not exceeds(float(lands.body.min()), MODULE_MIN_MM):
         return False
-    return float(over_lands(lands).prod()) < 0.7 * part.body.area
+    return float(over_lands(lands).prod()) < 0.7 * float(lands.body.prod())
 
 
-def _is_big(part: Part) -> bool:
+def _is_big(lands: Lands) -> bool:
     """A body of about 2 mm and more both ways is wound on a core; chip coils are slimmer."""
-    if part.body is None:
-        return False
-    return not falls_short(width_and_length(part.body)[0], 1.9)
+    return lands.body is not None and not falls_short(float(lands.body.min()), 1.9)
 
 
 def _body(part: Part) -> Area:
@@ -258,7 +277,9 @@ def _is_fitted(part: Part, family: Family) -> bool:
 def _machine_placed(part: Part, family: Family, through: tuple[Pad, ...]) -> bool:
     if not _is_fitted(part, family) or not part.in_placement:
         return False
-    pasted = sum(pad.kind is PadKind.SURFACE and bool(pad.paste) for pad in part.pads)
+    printed = [pad for pad in part.pads if pad.kind is PadKind.SURFACE and pad.paste]
     if part.mount is Mount.THROUGH and through:
         return False
-    return pasted > 0 and pasted >= len(through)
+    # what is slid over the edge of the board has lands on both faces
+    both_faces = len({side for pad in printed for side in pad.paste}) > 1
+    return bool(printed) and len(printed) >= len(through) and not both_faces

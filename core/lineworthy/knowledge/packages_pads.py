@@ -10,7 +10,7 @@ from typing import Optional
 import numpy as np
 import shapely
 
-from lineworthy.geometry import Floats, width_and_length
+from lineworthy.geometry import Floats
 from lineworthy.knowledge.packages_names import IMPERIAL, Family
 from lineworthy.model import Pad, PadKind, PadRole, Part
 from lineworthy.shapes import Area
@@ -44,15 +44,22 @@ class Lands:
         size: (n, 2) mm, along the part's x and y.
         through: (n,) has a lead through the board.
         pitch: smallest distance between the centres of two lands; None with fewer than three.
+        body: (2,) width and height of the body as it is drawn, along the part's x and y; None when it is not drawn.
     """
 
     centre: Floats
     size: Floats
     through: Floats
     pitch: Optional[float]
+    body: Optional[Floats] = None
 
     def __len__(self) -> int:
         return len(self.centre)
+
+    @property
+    def mostly_through(self) -> bool:
+        """Whether most of them have a lead through the board."""
+        return len(self) > 0 and float(self.through.mean()) > 0.5
 
 
 def leads(part: Part) -> tuple[Pad, ...]:
@@ -76,17 +83,13 @@ def _is_thermal_via(pad: Pad, flat: Sequence[Pad]) -> bool:
 def lands_of(part: Part) -> Lands:
     """Collects the lands that carry joints, turned into the part's own frame."""
     through = {id(pad) for pad in leads(part)}
-    turn = np.radians(-part.rotation)
-    matrix = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
     boxes: dict[str, tuple[Floats, Floats, bool]] = {}
     for index, pad in enumerate(part.pads):
         if not pad.copper or pad.kind is PadKind.UNPLATED or pad.role is PadRole.MECHANICAL:
             continue
         if pad.kind is PadKind.THROUGH and id(pad) not in through:
             continue
-        # rounded, so that a turned part is judged the same
-        points = np.round((shapely.get_coordinates(_copper(pad)) - np.array(part.at)) @ matrix, 4)
-        low, high = points.min(axis=0), points.max(axis=0)
+        low, high = _own_box(part, _copper(pad))
         key = pad.number or f"#{index}"
         # pieces of one land are merged, equal numbers far apart (shells, doubled pins) stay apart
         if key in boxes and _apart(boxes[key], low, high):
@@ -97,10 +100,20 @@ def lands_of(part: Part) -> Lands:
         boxes[key] = (low, high, id(pad) in through or (old is not None and old[2]))
     if not boxes:
         return Lands(np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0), None)
+    body = None if part.body is None or part.body.is_empty else np.subtract(*reversed(_own_box(part, part.body)))
     low = np.array([box[0] for box in boxes.values()])
     high = np.array([box[1] for box in boxes.values()])
     centre = (low + high) / 2
-    return Lands(centre, high - low, np.array([float(box[2]) for box in boxes.values()]), _pitch(centre, high - low))
+    through_board = np.array([float(box[2]) for box in boxes.values()])
+    return Lands(centre, high - low, through_board, _pitch(centre, high - low), body)
+
+
+def _own_box(part: Part, shape: Area) -> tuple[Floats, Floats]:
+    """Lower and upper corner of a shape in the part's own frame; rounded, so that a turned part is judged the same."""
+    turn = np.radians(-part.rotation)
+    matrix = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    points = np.round((shapely.get_coordinates(shape) - np.array(part.at)) @ matrix, 4)
+    return points.min(axis=0), points.max(axis=0)
 
 
 def _copper(pad: Pad) -> Area:
@@ -122,25 +135,25 @@ def _pitch(centre: Floats, size: Floats) -> Optional[float]:
     return round(float(np.hypot(*(kept[first] - kept[second]).T).min()), 3)
 
 
-def family_by_pads(lands: Lands, body: Optional[Area], letters: str) -> Family:
-    """Family from the look of the lands alone; `letters` are those of the reference."""
+def family_by_pads(lands: Lands, letters: str) -> Family:
+    """Family from the look of the lands and the body alone; `letters` are those of the reference."""
     if len(lands) <= 1:
         return Family.MECHANICAL
-    if lands.through.mean() > 0.5:
+    if lands.mostly_through:
         return _through_family(lands, letters)
     if len(lands) == 2:
         return _pair_family(lands)
     if is_grid(lands):
         return Family.ARRAY
-    return _leaded_family(lands, body)
+    return _leaded_family(lands)
 
 
-def chip_size_by_pads(lands: Lands, body: Optional[Area]) -> str:
+def chip_size_by_pads(lands: Lands) -> str:
     """Nearest chip size code by the drawn body, else by the span over two lands; empty when there is none."""
     if len(lands) != 2:
         return ""
-    if body is not None and not body.is_empty:
-        drawn = np.array(_sides(body))
+    if lands.body is not None:
+        drawn = np.sort(lands.body)
         codes = {code: float(np.abs(np.sort(size) - drawn).max()) for code, size in IMPERIAL.items()}
         nearest = min(codes, key=lambda code: codes[code])
         if codes[nearest] <= 0.1 + 0.1 * drawn[1]:
@@ -192,19 +205,20 @@ def is_grid(lands: Lands) -> bool:
     return bool(inside >= max(1, 0.1 * len(centre)) and square)
 
 
-def _leaded_family(lands: Lands, body: Optional[Area]) -> Family:
+def _leaded_family(lands: Lands) -> Family:
     width, height = over_lands(lands)
     area = lands.size.prod(axis=1)
     big = area.max() > 8 * np.median(area) and area.max() > 12.0
     if big and len(lands) <= 10 and _biggest_at_rim(lands):
         return Family.POWER
-    leaded = beside_body(lands, body)
+    leaded = beside_body(lands)
     small = area <= 3 * np.median(area) + 1e-9
     rim = Lands(lands.centre[small], lands.size[small], lands.through[small], None)
     if len(rim) <= 6 and max(width, height) <= SOT_MAX_MM:
         return Family.SOT if leaded else Family.NO_LEAD
     coarse = lands.pitch is not None and lands.pitch > MODULE_PITCH_MIN_MM
-    if body is not None and (coarse or not leaded) and min(_sides(body)) > MODULE_MIN_MM and len(rim) < 100:
+    large = lands.body is not None and lands.body.min() > MODULE_MIN_MM
+    if large and (coarse or not leaded) and len(rim) < 100:
         return Family.MODULE
     if _rows(rim) == 2:
         return Family.SMALL_OUTLINE if leaded else Family.NO_LEAD
@@ -213,22 +227,16 @@ def _leaded_family(lands: Lands, body: Optional[Area]) -> Family:
     return Family.UNKNOWN
 
 
-def beside_body(lands: Lands, body: Optional[Area]) -> bool:
+def beside_body(lands: Lands) -> bool:
     """True when the lands lie beside the body (gull wings), False when mostly under it; without a body by length."""
     area = lands.size.prod(axis=1)
-    small = area <= 3 * np.median(area) + 1e-9
-    if body is None or body.is_empty:
-        return bool(np.median(lands.size[small].max(axis=1)) > 1.15)
-    wide, high = _sides(body)
-    spans = over_lands(lands)
-    # how far lands reach past the body on the side where they do so most, against their length
-    past = (np.sort(spans) - np.sort(np.array([wide, high]))).max() / 2
-    return bool(past > 0.6 * np.median(lands.size[small].max(axis=1)))
+    length = np.median(lands.size[area <= 3 * np.median(area) + 1e-9].max(axis=1))
+    return bool(length > 1.15 if lands.body is None else past_body(lands) > 0.6 * length)
 
 
-def _sides(body: Area) -> tuple[float, float]:
-    shorter, longer = width_and_length(body)
-    return round(shorter, 4), round(longer, 4)
+def past_body(lands: Lands) -> float:
+    """How far lands reach past the drawn body, mm, where they do so most; minus infinity without a body."""
+    return -np.inf if lands.body is None else float((over_lands(lands) - lands.body).max()) / 2
 
 
 def _rows(lands: Lands) -> int:

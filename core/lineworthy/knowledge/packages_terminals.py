@@ -5,12 +5,10 @@ from __future__ import annotations
 
 import re
 from enum import Enum
-from typing import Optional
 
 from lineworthy.knowledge.packages_names import Family
-from lineworthy.knowledge.packages_pads import Lands, beside_body
-from lineworthy.model import PadRole, Part
-from lineworthy.shapes import Area
+from lineworthy.knowledge.packages_pads import Lands, beside_body, is_grid, past_body
+from lineworthy.model import PadKind, PadRole, Part
 
 
 class Terminals(Enum):
@@ -39,9 +37,12 @@ class Terminals(Enum):
 
 # Read from top to bottom on the name in capitals with "-" for every separator; the first hit wins.
 _NAMED: tuple[tuple[Terminals, str], ...] = (
-    (Terminals.J_LEAD, r"\bSOJ|PLCC|\bOSCJ|J-LEAD"),
-    (Terminals.FLAT_LEAD, r"^(SOD|SOT)FL\d|\bSOD-?(123F|[19]23|[89]2\d|128)|FLATLEAD|FLAT-LEAD"),
-    (Terminals.CASTELLATION, r"CASTELLAT|^OSCSC|^LEDSC|(?<!P)\bLCC\d"),
+    (Terminals.J_LEAD, r"\bSOJ|\bTSOC|PLCC-?\d+-\d|PLCC\d+P|^OSCJ|J-?(LEAD|PIN)"),
+    (Terminals.FLAT_LEAD, r"^(SOD|SOT)FL\d|\bSOD-?(\d{3}F|[579]23|128)|FLAT-?LEAD|HC-?49"),
+    (Terminals.GULL_WING, r"\bSOD-?[13]23|^SOD\d{4}X|GULL-?WING"),
+    (Terminals.CASTELLATION, r"CASTELLAT|^(OSC|LED)SC\d|(?<![PT])\bLCCS?\d"),
+    (Terminals.BOTTOM_LAND, r"LGA|MICRO-?SIP"),
+    (Terminals.END_CAP, r"^FUSE?-?(?!M)(?!.*HOLDER)"),
 )
 _COMPILED = tuple((kind, re.compile(rule)) for kind, rule in _NAMED)
 
@@ -54,37 +55,36 @@ _OF_FAMILY = {
     Family.SMALL_OUTLINE: Terminals.GULL_WING,
     Family.QUAD_FLAT: Terminals.GULL_WING,
     Family.POWER: Terminals.GULL_WING,
+    Family.RELAY: Terminals.GULL_WING,
+    Family.SWITCH: Terminals.GULL_WING,
     Family.NO_LEAD: Terminals.BOTTOM_LAND,
     Family.ARRAY: Terminals.BALL,
-    Family.MECHANICAL: Terminals.NONE,
 }
+"""What nearly all of a family have."""
 
 
-def terminals_of(part: Part, family: Family, lands: Lands, through: bool, body: Optional[Area]) -> Terminals:
-    """Kind of terminals of a part.
-
-    Args:
-        part: the part.
-        family: what it was recognised as.
-        lands: its lands.
-        through: most of its lands have a lead through the board.
-        body: its outline as drawn.
-    """
-    if family is Family.MECHANICAL or len(lands) == 0:
+def terminals_of(part: Part, family: Family, lands: Lands) -> Terminals:
+    """Kind of terminals of a part, of its name, its family and its lands."""
+    soldered = any(pad.copper and pad.kind in (PadKind.SURFACE, PadKind.THROUGH) for pad in part.pads)
+    if family is Family.MECHANICAL or len(lands) == 0 or not soldered:
         return Terminals.NONE
-    if through:
+    if lands.mostly_through:
         return Terminals.THROUGH_LEAD
-    name = re.sub(r"[-_\s]+", "-", part.package.strip()).upper()[:200]
     if any(pad.role is PadRole.CASTELLATED for pad in part.pads):
         return Terminals.CASTELLATION
+    name = re.sub(r"[-_\s]+", "-", part.package.strip()).upper()[:200]
     named = next((kind for kind, rule in _COMPILED if rule.search(name)), None)
-    if family is Family.ARRAY and "LGA" in name:
-        named = Terminals.BOTTOM_LAND
-    return named or _OF_FAMILY.get(family) or _by_lands(lands, body)
+    return named or _OF_FAMILY.get(family) or _by_lands(family, lands)
 
 
-def _by_lands(lands: Lands, body: Optional[Area]) -> Terminals:
-    """Families that come with any terminals; without a drawn body nobody can tell."""
-    if body is None or body.is_empty:
+def _by_lands(family: Family, lands: Lands) -> Terminals:
+    """Families of which some members have leads and others have none."""
+    if family is Family.CONNECTOR:
+        return Terminals.BALL if is_grid(lands) else Terminals.GULL_WING
+    if family is Family.MODULE and not is_grid(lands) and past_body(lands) > 0:
+        return Terminals.CASTELLATION
+    if lands.body is None and family is not Family.CRYSTAL:
         return Terminals.UNKNOWN
-    return Terminals.GULL_WING if beside_body(lands, body) else Terminals.BOTTOM_LAND
+    # the legs of a transformer; a coil's two ends lie under its core
+    legs = len(lands) > 4 and family is Family.INDUCTOR
+    return Terminals.GULL_WING if legs or beside_body(lands) else Terminals.BOTTOM_LAND
