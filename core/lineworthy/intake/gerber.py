@@ -1,8 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Reading Gerber layer files: attributes, apertures and geometry, as the format's specification has them.
 
-Geometry is read by a small interpreter of our own, checked against two libraries in the tests. As a dependency neither
-would do: they drop step-and-repeat, refuse blocks or pass over mirrored and turned apertures without a word.
+The interpreter is ours: `DEVELOPERS.md` says why no library is it, and tests hold it against one.
 """
 
 from __future__ import annotations
@@ -143,9 +142,11 @@ class _Reader:
     def read(self, text: str, is_unaltered: Optional[bool]) -> GerberFile:
         end = 0
         for match in _COMMAND.finditer(text):
-            self._line += text.count("\n", end, match.start())
-            end = match.start()
-            if self._command(match[0]):
+            raw = match[0].lstrip()
+            begin = match.end() - len(raw)
+            self._line += text.count("\n", end, begin)
+            end = begin
+            if self._command(raw):
                 self._complete = True
                 break
         if not (self._coordinates.is_known or self._paths or self._drawn or self._attributes.of_file):
@@ -333,8 +334,7 @@ class _Reader:
     def _close_repeat(self) -> None:
         inner = self._image.pieces
         self._image, _, spots = self._outer.pop()
-        for spot in spots:
-            self._image.add(inner, spot)
+        self._image.add(inner, spots)
 
     def _remark(self, text: str) -> None:
         if len(self._remarks) < 20:

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Gerber apertures as areas about the origin: the four standard shapes, and macros with their little arithmetic.
 
-Lengths in the file's own unit come in with the factor that makes them mm.
+Lengths come in the file's own unit, with the factor that makes them mm.
 """
 
 from __future__ import annotations
@@ -78,13 +78,13 @@ class Macro:
                 continue
             code, *rest = statement.split(",")
             numbers = [evaluate(text, known) for text in rest]
-            exposed, shape = _primitive(code.strip(), numbers)
+            exposed, shape = _primitive(code.strip(), numbers, scale)
             if exposed:
                 dark.append(shape)
             else:
                 image = shapely.union_all([image, *dark]).difference(shape)
                 dark = []
-        return polygonal(affinity.scale(shapely.union_all([image, *dark]), scale, scale, origin=(0, 0)))
+        return polygonal(shapely.union_all([image, *dark]))
 
 
 def _variable(name: str) -> int:
@@ -94,16 +94,20 @@ def _variable(name: str) -> int:
     return int(match[1])
 
 
-def _primitive(code: str, numbers: Sequence[float]) -> tuple[bool, BaseGeometry]:
-    """Whether a primitive adds, and its shape."""
+def _primitive(code: str, numbers: Sequence[float], scale: float) -> tuple[bool, BaseGeometry]:
+    """Whether a primitive adds, and its shape in mm."""
     if code not in _PRIMITIVES:
         raise BadApertureError(f"primitive {code[:10]!r} is unknown")
-    least, make = _PRIMITIVES[code]
+    least, make, bare = _PRIMITIVES[code]
     if len(numbers) < least:
         raise BadApertureError(f"primitive {code} needs {least} numbers, not {len(numbers)}")
-    if code in ("6", "7"):  # these two have no exposure and are always dark
-        return True, make(numbers)
-    return numbers[0] != 0, make(numbers[1:])
+    exposed = True
+    if code not in ("6", "7"):  # these two have no exposure and are always dark
+        exposed, numbers = numbers[0] != 0, numbers[1:]
+    if code == "4":
+        bare = (0, 3 + 2 * int(numbers[0]))
+    # made in mm from the start: arcs are then as true for files in inches
+    return exposed, make([value if at in bare else value * scale for at, value in enumerate(numbers)])
 
 
 def _turned(shape: BaseGeometry, numbers: Sequence[float], index: int) -> BaseGeometry:
@@ -168,18 +172,19 @@ def _thermal(n: Sequence[float]) -> BaseGeometry:
     return _turned(ring.difference(shapely.union_all(cross)), n, 5)
 
 
-_PRIMITIVES: dict[str, tuple[int, Callable[[Sequence[float]], BaseGeometry]]] = {
-    "1": (4, _circle),
-    "2": (6, _vector),
-    "20": (6, _vector),
-    "21": (5, _centred),
-    "22": (5, _cornered),
-    "4": (6, _outline),
-    "5": (5, _corners),
-    "6": (8, _moire),
-    "7": (5, _thermal),
+_PRIMITIVES: dict[str, tuple[int, Callable[[Sequence[float]], BaseGeometry], tuple[int, ...]]] = {
+    "1": (4, _circle, (3,)),
+    "2": (6, _vector, (5,)),
+    "20": (6, _vector, (5,)),
+    "21": (5, _centred, (4,)),
+    "22": (5, _cornered, (4,)),
+    "4": (6, _outline, (0,)),
+    "5": (5, _corners, (0, 4)),
+    "6": (8, _moire, (5, 8)),
+    "7": (5, _thermal, (5,)),
 }
-"""Code -> how many numbers it needs at least, and what makes the shape of them (exposure taken off)."""
+"""Code -> how many numbers it needs at least, what makes the shape of them, and which are counts and angles instead of
+lengths (exposure taken off)."""
 
 
 def placed(shape: BaseGeometry, mirror: str, turn: float, size: float) -> BaseGeometry:

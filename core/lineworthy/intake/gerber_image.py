@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -77,10 +77,12 @@ class Image:
         self._count(int(shapely.get_num_coordinates(shape)))
         self._run(dark).shapes.append(shape)
 
-    def add(self, other: Iterable[tuple[bool, BaseGeometry]], offset: Point) -> None:
-        """The pieces of another image, moved."""
-        for dark, shape in other:
-            self.shape(dark, affinity.translate(shape, *offset))
+    def add(self, other: Sequence[tuple[bool, BaseGeometry]], spots: Sequence[Point]) -> None:
+        """The pieces of another image, once at each of these places."""
+        self._count(len(spots) * sum(int(shapely.get_num_coordinates(shape)) for _, shape in other))
+        for spot in spots:
+            for dark, shape in other:
+                self._run(dark).shapes.append(affinity.translate(shape, *spot))
 
     @property
     def pieces(self) -> tuple[tuple[bool, BaseGeometry], ...]:
