@@ -1,0 +1,231 @@
+# SPDX-License-Identifier: MIT
+"""Lands that cannot be soldered as drawn, and parts whose flags send them to the wrong process."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from typing import Optional
+
+from lineworthy.finding import Consequence, Finding, Place, places_of
+from lineworthy.knowledge.joints import Joints, Land
+from lineworthy.knowledge.marks import Marks
+from lineworthy.knowledge.packages import Family, Packages
+from lineworthy.knowledge.wording import counted, listed, natural
+from lineworthy.model import Board, Mount, Pad, PadKind, PadRole, Part, Side
+from lineworthy.registry import Answers, Check, check
+
+COVERED = 0.5
+"""A print of which more than this share lies on mask makes no joint worth the name."""
+
+SHARE_TOL = 1e-6
+
+_NOT_SOLDERED = frozenset({Family.MECHANICAL, Family.ANTENNA})
+"""Drawn on the board, not placed on it: test pads, solder jumpers, net ties, printed antennas."""
+
+_MARKS = (PadRole.FIDUCIAL_GLOBAL, PadRole.FIDUCIAL_LOCAL, PadRole.TEST_POINT)
+
+
+@check("solder/land-without-paste")
+def land_without_paste(board: Board, joints: Joints, packages: Packages, marks: Marks) -> Answers:
+    """Do lands of machine-placed surface parts get no paste?
+
+    Why it matters: what the stencil leaves out has no solder when it goes through the oven. The pin is open, or the
+    part falls off; nobody notices before test, because the placement looks right.
+    What to do: open the paste layer over the land, in windows where it is large. Where a land is meant to stay bare or
+    is soldered by hand, declare it a pad without paste (an edge connector's land) or leave the part out of the
+    placement file.
+    Blind spots: paste counts wherever it is drawn, also in another pad or as artwork. Left out are parts that are not
+    fitted, that are excluded from the placement file or not flagged as surface parts, fiducials, test points, solder
+    jumpers, net ties and antennas, and lands that the mask covers. A part none of whose lands is printed may be meant
+    for solder by hand: that is a note for connectors, a query for all others.
+    Source: common practice; that fiducials, test pads and edge fingers take no paste is common practice, too.
+    """
+    bare: dict[tuple[Consequence, str, str], list[tuple[Part, list[Land], int]]] = defaultdict(list)
+    for part in board.parts:
+        family = packages.of(part).family
+        if not (part.fitted and part.in_placement and part.mount is Mount.SURFACE) or part.board_only:
+            continue
+        if family in _NOT_SOLDERED or any(marks.is_fiducial(pad) or marks.is_test_point(pad) for pad in part.pads):
+            continue
+        lands = [land for land in joints.of(part) if land.is_bare and land.pad.role not in _MARKS]
+        missing = _unprinted(lands)
+        if missing:
+            all_of_it = len(missing) == len(lands)
+            by_hand = all_of_it and family is Family.CONNECTOR
+            kind = Consequence.NOTE if by_hand else Consequence.QUERY
+            pins = "" if all_of_it else _pins(missing)
+            bare[kind, part.package, pins].append((part, missing, len(lands)))
+    for (kind, package, pins), group in sorted(bare.items(), key=lambda item: (item[0][0].rank, item[0][1:])):
+        yield _unprinted_finding(kind, package, pins, group)
+
+
+def _unprinted(lands: Sequence[Land]) -> list[Land]:
+    """Lands without paste; of pins with several lands only those none of which has any."""
+    printed = {land.number for land in lands if land.is_printed and land.number}
+    return [land for land in lands if not land.is_printed and land.number not in printed]
+
+
+def _unprinted_finding(
+    kind: Consequence, package: str, pins: str, group: Sequence[tuple[Part, Sequence[Land], int]]
+) -> Finding:
+    group = sorted(group, key=lambda row: (natural(row[0].reference), row[0].uid))
+    parts, lands = [row[0] for row in group], [land for row in group for land in row[1]]
+    named = f" ({package})" if package else ""
+    count, of = len(group[0][1]), group[0][2]
+    which = f"pad {pins} of {of}" if count == 1 else f"{count} of {of} lands"
+    what = f"{which} {'gets' if count == 1 else 'get'} no paste" if pins else "no land gets paste"
+    return land_without_paste.finding(
+        kind,
+        f"{listed(part.reference for part in parts)}{named}: {what}",
+        items=[*parts, *((land.part, land.pad) for land in lands)],
+        places=_places(lands) if pins else places_of(parts),
+        detail=pins,
+    )
+
+
+@check("solder/land-under-mask")
+def land_under_mask(board: Board, joints: Joints, packages: Packages) -> Answers:
+    """Does solder mask cover lands and leads that are to be soldered?
+
+    Why it matters: solder does not wet mask. Paste printed onto it balls up beside the part, a lead in a covered ring
+    is held by nothing, and scraping the mask off by hand costs more than the board.
+    What to do: open the mask over the land. Where the covered copper is meant, as an antenna or a heat spreader, take
+    the paste away as well.
+    Blind spots: paste on mask holds the job where it covers all of a land's print and nothing is soldered to the same
+    pin elsewhere; partly covered prints and covered leads are a query. Openings count wherever they are drawn. Left out
+    are parts not fitted, press-fit and mounting holes, copper with neither paste nor opening in a part that is not
+    soldered otherwise. A lead open on one side only passes.
+    Source: common practice; that solder does not wet the mask is what the mask is for.
+    """
+    hidden: dict[tuple[Consequence, str, Side], list[Land]] = defaultdict(list)
+    leads: list[tuple[Part, Pad]] = []
+    for part in board.parts:
+        facts = packages.of(part)
+        if not part.fitted or part.board_only or facts.family in _NOT_SOLDERED:
+            continue
+        for land, kind in _covered(joints.of(part)):
+            hidden[kind, part.package, part.side].append(land)
+        leads += [(part, pad) for pad in facts.leads if not pad.mask and _is_lead(pad)]
+    for (kind, package, _), lands in sorted(hidden.items(), key=lambda item: (item[0][0].rank, item[0][1])):
+        yield _hidden_finding(kind, package, lands)
+    if leads:
+        leads.sort(key=lambda lead: (natural(lead[0].reference), natural(lead[1].number), lead[1].uid))
+        yield land_under_mask.finding(
+            Consequence.QUERY,
+            f"{counted(len(leads), 'lead')} of {listed(part.reference for part, _ in leads)}: the mask covers the ring"
+            " on both sides",
+            items=leads,
+            places=[Place(pad.at, part.side, _label(part, pad)) for part, pad in leads],
+            detail="leads",
+        )
+
+
+def _covered(lands: Sequence[Land]) -> Iterable[tuple[Land, Consequence]]:
+    """Lands whose print lies on mask, with what that costs."""
+    shares = {
+        land: 1.0 - land.printed.intersection(land.bare).area / land.printed.area for land in lands if land.is_printed
+    }
+    soldered = {land.number for land, share in shares.items() if land.number and share <= COVERED + SHARE_TOL}
+    for land, share in shares.items():
+        if share > COVERED + SHARE_TOL and land.number not in soldered:
+            yield land, Consequence.HOLD if share > 1.0 - SHARE_TOL else Consequence.QUERY
+
+
+def _is_lead(pad: Pad) -> bool:
+    return pad.kind is PadKind.THROUGH and pad.role not in (PadRole.PRESS_FIT, PadRole.MECHANICAL)
+
+
+def _hidden_finding(kind: Consequence, package: str, lands: Sequence[Land]) -> Finding:
+    lands = sorted(lands, key=lambda land: (natural(land.part.reference), natural(land.number), land.pad.uid))
+    named = f" ({package})" if package else ""
+    how = "lies on mask" if kind is Consequence.HOLD else "lies mostly on mask"
+    return land_under_mask.finding(
+        kind,
+        f"Paste of {counted(len(lands), 'land')} of {listed(land.part.reference for land in lands)}{named} {how}",
+        items=[(land.part, land.pad) for land in lands],
+        places=_places(lands),
+    )
+
+
+@check("solder/mount-flag-misleads")
+def mount_flag_misleads(board: Board, joints: Joints, packages: Packages) -> Answers:
+    """Do a part's flags say something else than its lands about how it is mounted?
+
+    Why it matters: placement files and parts lists are filtered by these flags. A surface part flagged through-hole, or
+    with no kind of mounting at all, is missing from the machine's file and comes back unplaced; a through-hole part
+    flagged as surface part is programmed for a machine that cannot place it.
+    What to do: set the kind of mounting in the part's properties, in the library, too; tick or untick the exclusion
+    from placement files.
+    Blind spots: the lands decide: paste makes a surface part, plated holes with leads a through-hole part. Parts with
+    both are looked at only where they are flagged through-hole though most of their lands take paste. Left out are
+    parts not fitted, parts only on the board, test points, jumpers, antennas. A factory may place by its own rules.
+    Source: common practice.
+    """
+    told: dict[tuple[Consequence, str], list[Part]] = defaultdict(list)
+    for part in board.parts:
+        facts = packages.of(part)
+        if not part.fitted or part.board_only or not part.in_parts_list or facts.family in _NOT_SOLDERED:
+            continue
+        pasted = len({land.number for land in joints.of(part) if land.is_printed})
+        leads = len({pad.number for pad in facts.leads if pad.role is not PadRole.MECHANICAL})
+        wrong = _misled(part, pasted, leads)
+        if wrong:
+            told[wrong].append(part)
+    for (kind, text), parts in sorted(told.items(), key=lambda item: (item[0][0].rank, item[0][1])):
+        parts.sort(key=lambda part: (natural(part.reference), part.uid))
+        yield mount_flag_misleads.finding(
+            kind,
+            f"{listed(part.reference for part in parts)}: {text}",
+            items=parts,
+            places=places_of(parts),
+            detail=text,
+        )
+
+
+def _misled(part: Part, pasted: int, leads: int) -> Optional[tuple[Consequence, str]]:
+    """What is wrong with a part's flags, None for nothing."""
+    kinds = {pad.kind for pad in part.pads}
+    wrong = (
+        (
+            part.mount is Mount.SURFACE and leads > 0 and PadKind.SURFACE not in kinds,
+            Consequence.NOTE,
+            "flagged as surface part, all lands are holes for leads",
+        ),
+        (
+            pasted > 0 and not part.in_placement and not leads,
+            Consequence.QUERY,
+            "takes paste and is to be fitted, but excluded from the placement file",
+        ),
+        (
+            pasted > 0 and part.mount is Mount.THROUGH and PadKind.THROUGH not in kinds,
+            Consequence.QUERY,
+            "flagged as through-hole part, has only lands with paste",
+        ),
+        (
+            pasted > leads > 0 and part.mount is Mount.THROUGH,
+            Consequence.NOTE,
+            "flagged as through-hole part, most lands take paste",
+        ),
+        (
+            pasted > 0 and part.mount is Mount.OTHER and not leads,
+            Consequence.NOTE,
+            "takes paste, but flagged neither as surface nor as through-hole part",
+        ),
+    )
+    return next(((kind, text) for holds, kind, text in wrong if holds), None)
+
+
+def _places(lands: Sequence[Land]) -> list[Place]:
+    return [Place(land.at, land.part.side, _label(land.part, land.pad)) for land in lands]
+
+
+def _label(part: Part, pad: Pad) -> str:
+    return f"{part.reference} pad {pad.number}".removesuffix(" pad ")
+
+
+def _pins(lands: Sequence[Land]) -> str:
+    return listed(land.number or "without a number" for land in lands)
+
+
+CHECKS: tuple[Check, ...] = (land_without_paste, land_under_mask, mount_flag_misleads)
