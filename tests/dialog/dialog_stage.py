@@ -20,6 +20,14 @@ from lineworthy_kicad.hosts.host import Applied, DocumentText
 DAY = datetime.date(2026, 3, 14)
 
 
+STACK_UP = (
+    '(setup (stackup (layer "F.Cu" (type "copper") (thickness 0.035)) (layer "dielectric 1" (type "core")'
+    ' (thickness 1.53) (material "FR4") (epsilon_r 4.5)) (layer "B.Cu" (type "copper") (thickness 0.035))'
+    ' (copper_finish "ENIG")))'
+)
+"""So that the boards of these tests have the findings the tests are about, and no others."""
+
+
 def chip(reference: str, x: float, y: float, uid: str = "") -> str:
     """A 0402 resistor."""
     pads = "".join(
@@ -27,7 +35,10 @@ def chip(reference: str, x: float, y: float, uid: str = "") -> str:
         f' (uuid "{reference}-{n}"))'
         for n, dx in ((1, -0.51), (2, 0.51))
     )
-    body = '(fp_rect (start -0.5 -0.25) (end 0.5 0.25) (stroke (width 0.1) (type solid)) (fill no) (layer "F.Fab"))'
+    body = "".join(
+        f'(fp_rect (start -{x} -{y}) (end {x} {y}) (stroke (width 0.1) (type solid)) (fill no) (layer "{layer}"))'
+        for x, y, layer in ((0.5, 0.25, "F.Fab"), (0.93, 0.47, "F.CrtYd"))
+    )
     return (
         f'(footprint "Resistor_SMD:R_0402_1005Metric" (layer "F.Cu") (uuid "{uid or reference}") (at {x} {y})'
         f' (property "Reference" "{reference}" (at 0 -1 0) (layer "F.SilkS")'
@@ -52,7 +63,8 @@ def document(*, revision: str = "A", outline: bool = True, gap: float = 5.0) -> 
                 '(kicad_pcb (version 20241229) (generator "test") (general (thickness 1.6)) (paper "A4")',
                 f'(title_block (title "Widget") (rev "{revision}"))',
                 '(layers (0 "F.Cu" signal) (2 "B.Cu" signal) (25 "Edge.Cuts" user)',
-                ' (5 "F.SilkS" user) (35 "F.Fab" user))',
+                ' (5 "F.SilkS" user) (31 "F.CrtYd" user) (35 "F.Fab" user))',
+                STACK_UP,
                 '(net 0 "") (net 1 "N1") (net 2 "N2")',
                 *(edges if outline else []),
                 *chips,
