@@ -45,7 +45,7 @@ CORE_MAY = {
     | {"concessions", "knowledge", "release"},
     "__init__": MEASURE | {"review", "beside", "project"},
 }
-THIRD_PARTY = {"numpy", "shapely", "tomli", "openpyxl"}
+THIRD_PARTY = {"numpy", "shapely", "tomli", "openpyxl", "ezdxf"}
 BINDINGS = {"pcbnew", "wx", "kipy", "pynng"}
 EDITOR = BINDINGS | {"lineworthy_kicad"}
 

@@ -90,6 +90,7 @@ class Sheet:
     """A complete set of limits; `origins` says for every key where its value comes from.
 
     Attributes:
+        base: the built-in sheet it stands on; its own name for a built-in one.
         unanswered: keys the sheet asks for and has no value of its own for.
         answers: what a manufacturer said in words, by the keys of `limits.ANSWERS`; hostile text.
     """
@@ -105,6 +106,7 @@ class Sheet:
     bare_board: BareBoardLimits
     line_yield: YieldLimits
     origins: Mapping[str, Origin] = field(repr=False)
+    base: str = "standard"
     unanswered: tuple[str, ...] = ()
     answers: Mapping[str, str] = field(default_factory=dict, repr=False)
 
@@ -215,7 +217,8 @@ def _parse(text: str, file: str) -> Sheet:
         if missing:
             raise SheetError(file, "limit is missing", f"{area}.{missing[0]}")
         areas[area.replace("-", "_")] = limits(**values[area])
-    return Sheet(name=name, origins=origins, unanswered=tuple(unanswered), answers=said, **areas)
+    tier = Path(file).stem if file in (f"{one}.toml" for one in TIERS) else base or "standard"
+    return Sheet(name=name, origins=origins, base=tier, unanswered=tuple(unanswered), answers=said, **areas)
 
 
 def _answers(file: str, table: object) -> dict[str, str]:

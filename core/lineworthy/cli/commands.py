@@ -8,6 +8,7 @@ from lineworthy.cli.compare import CompareCommand
 from lineworthy.cli.concede import ConcedeCommand
 from lineworthy.cli.explain import ExplainCommand
 from lineworthy.cli.identity import IdentityCommand
+from lineworthy.cli.panel import PanelCommand
 from lineworthy.cli.probes import ProbesCommand
 from lineworthy.cli.release import ReleaseCommand
 from lineworthy.cli.review import ReviewCommand
@@ -24,6 +25,7 @@ def commands(read: ReadBoard) -> tuple[Command, ...]:
         CompareCommand(read),
         IdentityCommand(read),
         ProbesCommand(read),
+        PanelCommand(read),
         SupplyCommand(read),
         ExplainCommand(),
         SheetCommand(),
