@@ -194,7 +194,7 @@ def _classify(part: Part, letters: str) -> _Kind:
     if family is Family.CHIP:
         size = nearest_size(named.sizes, lands) or chip_size_by_pads(lands)
     letter = "C" if letters == "C" else named.kind or letters
-    two_ended = len(lands) == 2
+    two_ended = len(lands) == 2 or len({pad.number for pad in part.pads if pad.copper} - {""}) == 2
     polarised = named.polarised or letters in ("D", "LED") or family in (Family.CAN, Family.RADIAL)
     # a resistor or a fuse in a diode's package
     polarised = polarised and two_ended and letters not in _EITHER_WAY
