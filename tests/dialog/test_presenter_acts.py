@@ -242,8 +242,7 @@ def test_a_pour_that_is_not_filled_again_is_said(opened: Stage) -> None:
     opened.presenter.insert()
     opened.run()
     assert opened.status.endswith(
-        "one Undo in the editor takes it back."
-        " Pours still run through it: fill all zones in the editor, then review again."
+        " Pours still run through what is new: fill all zones in the editor, then review again."
     )
 
 

@@ -38,7 +38,8 @@ def test_insert_changes_the_verdict_and_undo_brings_it_back(tmp_path: Path) -> N
     assert set(form.cures) <= gone, "what the preview promised is what happened"
     assert "fiducials/too-few" not in {f.check for f in stage.reviews[-1].findings}
     assert not stage.headline.verdict.startswith("On hold")
-    assert stage.status.endswith(f"Before: {before}")
+    assert f"one Undo in the editor takes it back. Before: {before}" in stage.status
+    assert stage.status.endswith("fill all zones in the editor, then review again."), "this host does not fill them"
     assert len(host.shown) == 1, "what was inserted is selected"
     assert len(host.shown[0]) == len(form.offers)
     host.undo()

@@ -354,10 +354,10 @@ class Presenter:
         inserted, self._inserted = self._inserted, ()
         amendments = [applied.amendment for applied in inserted]
         said = f"Inserted {summary(amendments)}; one Undo in the editor takes it back."
-        if self._shown and overrun(self._shown.review.board, amendments):
-            said += " Pours still run through it: fill all zones in the editor, then review again."
-        elif before:
+        if before:
             said += f" Before: {before.verdict}"
+        if self._shown and overrun(self._shown.review.board, amendments):
+            said += " Pours still run through what is new: fill all zones in the editor, then review again."
         try:
             with self._asking():
                 self._host.show([applied.uid for applied in inserted])
