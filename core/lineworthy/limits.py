@@ -193,6 +193,7 @@ class SolderLimits:
     via_in_land_max_percent: float = limit("share of the solder on a land that fits into the open holes in it")
     heat_via_max_mm: float = limit("diameter of an open hole in a heat land, covered on the far side", low=0.05, high=5)
     via_dam_min_mm: float = limit("mask between a land and an open via beside it", high=1)
+    relief_web_max_mm: float = limit("all webs of a lead on all layers together, at 35 um of copper", high=100)
 
 
 @dataclass(frozen=True)

@@ -34,6 +34,7 @@ from lineworthy.knowledge.mask import Mask
 from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.printed import Printed
+from lineworthy.knowledge.reliefs import Reliefs
 from lineworthy.knowledge.separation import Separation
 from lineworthy.knowledge.surroundings import Surroundings
 from lineworthy.knowledge.targets import Targets
@@ -165,6 +166,11 @@ class Inputs:
     def joints(self) -> Joints:
         """The lands that are reflowed: what is bare and what is printed of each."""
         return Joints(self.board)
+    @cached_property
+    def reliefs(self) -> Reliefs:
+        """How lands join the pours of their nets."""
+        return Reliefs(self.board)
+
 
     @cached_property
     def supply(self) -> Optional[SupplyRun]:
