@@ -166,11 +166,11 @@ class Inputs:
     def joints(self) -> Joints:
         """The lands that are reflowed: what is bare and what is printed of each."""
         return Joints(self.board)
+
     @cached_property
     def reliefs(self) -> Reliefs:
         """How lands join the pours of their nets."""
         return Reliefs(self.board)
-
 
     @cached_property
     def supply(self) -> Optional[SupplyRun]:
