@@ -27,9 +27,6 @@ OUTER_COPPER, INNER_COPPER = "bare-board.hole_to_copper_outer_min_mm", "bare-boa
 SHOWN = 40
 """Places of one finding on the map; more of the same kind help nobody."""
 
-ROW_MIN_COUNT = 3
-"""Bare holes that make up a part by themselves: from here on a perforation to break along, not pegs of a part."""
-
 
 # --- sizes -------------------------------------------------------------------------------------------------------
 
@@ -116,7 +113,7 @@ def slot_too_narrow(drilled: Drilled, sheet: Sheet) -> Answers:
     Why it matters: a slot is drilled hole beside hole or milled before plating; a thin tool bends towards the hole it
     has just made and breaks. The factory widens the slot or asks.
     What to do: widen the slot, or take round holes where the terminal allows it.
-    Blind spots: slots without plating are milled with the outline, see bare-board/cutter-too-wide. The length of a slot
+    Blind spots: slots without plating are milled with the outline, see bare-board/cut-out-too-narrow. The length of a slot
     is not looked at.
     Source: common practice, no source.
     """
@@ -202,7 +199,7 @@ def holes_too_close(drilled: Drilled, sheet: Sheet) -> Answers:
     need = sheet.bare_board.hole_to_hole_min_mm
     groups: dict[str, list[tuple[Bore, Bore, float]]] = defaultdict(list)
     for one, other, width in drilled.pairs_below(need):
-        if not (_is_perforation(one, other) and width > 0.0):
+        if not (one.is_perforation and one.part is other.part and width > 0.0):
             groups[_closeness(one, other, width)].append((one, other, width))
     for kind, pairs in sorted(groups.items()):
         bores = sorted({id(bore.item): bore for pair in pairs for bore in pair[:2]}.values(), key=_order)
@@ -231,16 +228,6 @@ def _closeness(one: Bore, other: Bore, width: float) -> str:
     if alike and one.plated == other.plated and one.way.equals_exact(other.way, TOL_MM):
         return "twice"
     return "overlapping" if width <= TOL_MM else "close"
-
-
-def _is_perforation(one: Bore, other: Bore) -> bool:
-    part = one.part
-    return (
-        part is not None
-        and part is other.part
-        and len(part.pads) >= ROW_MIN_COUNT
-        and all(pad.hole is not None and not pad.hole.plated and not pad.copper for pad in part.pads)
-    )
 
 
 def _between(one: Bore, other: Bore) -> tuple[float, float]:

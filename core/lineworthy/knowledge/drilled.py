@@ -22,6 +22,9 @@ from lineworthy.shapes import ARC_TOL_MM, Point
 STATED_MIN_MM = 0.01
 """A smaller drill stands for "not decided yet": no tool is that thin (ten micrometres)."""
 
+ROW_MIN_COUNT = 3
+"""Bare holes that make up a part by themselves: from here on a perforation to break along, not pegs of a part."""
+
 Bools = npt.NDArray[np.bool_]
 
 
@@ -60,6 +63,13 @@ class Bore(NamedTuple):
     def part(self) -> Optional[Part]:
         """The part it belongs to, None for a via."""
         return self.item[0] if isinstance(self.item, tuple) else None
+
+    @property
+    def is_perforation(self) -> bool:
+        """Whether its part is nothing but a row of bare holes."""
+        pads = () if self.part is None else self.part.pads
+        bare = (pad.hole is not None and not pad.hole.plated and not pad.copper for pad in pads)
+        return len(pads) >= ROW_MIN_COUNT and all(bare)
 
     @property
     def via(self) -> Optional[Via]:
