@@ -168,3 +168,13 @@ def test_a_cutout_is_an_edge_and_a_part_beside_the_board_is_not_placed_yet() -> 
 
 def test_without_a_closed_outline_nothing_is_beyond_it() -> None:
     assert off_board(Board(markings=(build.marking("HEATER", (-20, 0)),))) == []
+
+
+def test_a_filled_box_is_ink_all_over_and_its_letters_lie_well_inside() -> None:
+    """The box of HEATER, 5.4 x 1.0 mm, shrinks by 0.245 mm all round to 4.91 x 0.51 mm."""
+    aside = build.marking("HEATER", (13.45, 10), knockout=True)  # from 10.995: 0.055 x 0.51 mm of it on the opening
+    assert on_land(build.board(parts=(land(),), markings=(aside,))) == []
+    (found,) = on_land(build.board(parts=(land(),), markings=(build.marking("HEATER", (13.2, 10), knockout=True),)))
+    assert found.message == "1 text on the top prints on lands that get soldered: 'HEATER'"
+    assert off_board(build.board(markings=(build.marking("HEATER", (1.5, 20), knockout=True),))) == []
+    assert len(off_board(build.board(markings=(build.marking("HEATER", (1.1, 20), knockout=True),)))) == 1

@@ -23,7 +23,7 @@ from lineworthy.knowledge.references import CUT_MIN
 from lineworthy.knowledge.wording import counted, listed, mm
 from lineworthy.model import Board, Graphic, LayerKind, Marking, MarkingRole, Side
 from lineworthy.registry import Answers, check
-from lineworthy.shapes import Area
+from lineworthy.shapes import Area, polygonal
 from lineworthy.sheet import Sheet
 
 LINE, HEIGHT = "bare-board.legend_line_min_mm", "identity.text_height_min_mm"
@@ -39,6 +39,9 @@ LOST_MIN = 0.1
 
 BOX_LOST_MIN = 0.25
 """The same for a filled box that letters are left out of."""
+
+ROOM_ROUND_BOX = 0.17
+"""Share of a text's height that its text box is larger all round than the filled box the letters are left out of."""
 
 Print = Union[Marking, Graphic]
 
@@ -112,7 +115,14 @@ def _is_solid(item: Print) -> bool:
 
 
 def _inked(item: Print) -> Area:
-    return ink(item) if isinstance(item, Marking) else item.shape
+    if isinstance(item, Graphic):
+        return item.shape
+    if not item.knockout:
+        return ink(item)
+    # the filled box is smaller than the editor's text box, as measured on renderings
+    room = ROOM_ROUND_BOX * item.height + item.stroke / 2
+    box = item.extents.buffer(-room, join_style="mitre")
+    return item.extents if box.is_empty else polygonal(box)
 
 
 def _is_told(item: Print, share: float, named: set[int]) -> bool:
