@@ -57,7 +57,7 @@ def test_why_a_side_cannot_be_scored() -> None:
     assert [side.why for side in sides(shaped(ANGLE))] == [
         "",
         "notches or steps",
-        "straight for 33 % of its length",
+        "straight for only 33 %",
         "",
     ]
     assert sides(shaped(disc((30, 30), 40.0)))[0].why == "no straight edge"

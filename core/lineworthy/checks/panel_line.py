@@ -3,18 +3,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
 from lineworthy.finding import Consequence, Place, centre
-from lineworthy.geometry import exceeds
+from lineworthy.geometry import exceeds, falls_short
+from lineworthy.knowledge.breaks import STRAIGHT_SHARE, BoardSide
 from lineworthy.knowledge.depanel import MODULUS_HOT_GPA
+from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.panelfit import sag
 from lineworthy.knowledge.separation import Separation
-from lineworthy.knowledge.wording import mm
-from lineworthy.model import Board
+from lineworthy.knowledge.wording import mm, natural
+from lineworthy.model import Board, Part
 from lineworthy.registry import Answers, Check, check
 from lineworthy.sheet import Sheet
 
 SINGLE, WANTED = "panel.single_min_mm", "panel.panel_wanted_below_mm"
 LENGTH, WIDTH, RATIO = "panel.line_length_max_mm", "panel.line_width_max_mm", "panel.length_max_ratio"
+EDGE, GRIP = "panel.conveyor_edge_min_mm", "panel.conveyor_grip_mm"
 SAG, HOT_SAG = "panel.sag_max_mm", "panel.sag_hot_max_percent"
 
 
@@ -109,4 +118,70 @@ def sags(board: Board, sheet: Sheet, separation: Separation) -> Answers:
         )
 
 
-CHECKS: tuple[Check, ...] = (too_large_for_line, too_long_for_width, sags)
+@check("panel/no-edge-to-hold", limits=(GRIP, EDGE, SINGLE, WANTED))
+def no_edge_to_hold(board: Board, sheet: Sheet, packages: Packages, separation: Separation) -> Answers:
+    """Does the line find two opposite edges to hold what rides on it, straight and free of parts?
+
+    Why it matters: printer, placer and oven carry a board by two opposite edges, and clamp them. A part there is hit
+    by the clamp or rides on the belt; a curved or stepped edge jams.
+    What to do: move parts inwards from one pair of edges, or agree on rails that are broken off later, or on a carrier.
+    Blind spots: asked of boards that are run singly and of panels drawn here, and only about parts that a machine
+    places: what is put in later does not ride. Measured from bodies and lands, on both faces alike. Rails that the
+    factory adds by itself are not known.
+    Source: conveyors take hold of 3 mm at the most (SMEMA 1.2, summarised in a trade blog); 5 mm is common practice.
+    """
+    if not separation.sides or not separation.runs_by_itself(sheet):
+        return
+    placed = [part for part in board.parts if packages.of(part).machine_placed]
+    if not placed:
+        return
+    pairs = [pair for pair in (separation.sides[0::2], separation.sides[1::2]) if _is_straight(pair)]
+    if not pairs:
+        yield no_edge_to_hold.finding(
+            Consequence.NOTE,
+            "No two opposite sides of what rides on the line are straight for half of their length",
+            places=[Place(centre(board.outline.area), None, "board")],
+            detail="shape",
+        )
+        return
+    need, grip = sheet.panel.conveyor_edge_min_mm, sheet.panel.conveyor_grip_mm
+    shapes = [
+        shapely.GeometryCollection(
+            [packages.of(part).body, *(land for pad in part.pads for land in pad.copper.values())]
+        )
+        for part in placed
+    ]
+    room, side, first = max((_narrowest(pair, placed, shapes) for pair in pairs), key=lambda one: round(one[0], 6))
+    if falls_short(room, need):
+        others = " whichever way it rides" if len(pairs) > 1 else ""
+        held = f"; {mm(grip)} mm are held" if falls_short(room, grip) else ""
+        where = f"{-room:.2f} mm over" if room < 0.0 else f"{mm(room)} mm from"
+        yield no_edge_to_hold.finding(
+            Consequence.QUERY if falls_short(room, grip) else Consequence.NOTE,
+            f"{first.reference or 'A part'} is {where} an edge that carries the board{others}, the {side.name} one"
+            f"{held}; {mm(need)} mm free of parts needed without rails",
+            items=[first],
+            places=[Place(first.at, first.side, first.reference)],
+            measured=room,
+            limit=need,
+            limit_key=EDGE,
+        )
+
+
+CHECKS: tuple[Check, ...] = (too_large_for_line, too_long_for_width, sags, no_edge_to_hold)
+
+
+def _is_straight(pair: Sequence[BoardSide]) -> bool:
+    return not any(falls_short(side.share, STRAIGHT_SHARE) for side in pair)
+
+
+def _narrowest(
+    pair: Sequence[BoardSide], placed: Sequence[Part], shapes: Sequence[BaseGeometry]
+) -> tuple[float, BoardSide, Part]:
+    """The part nearest to one of two sides: how far from it, mm (negative when it reaches over)."""
+    found = []
+    for side in pair:
+        rooms = np.round(-side.beyond(shapes), 6)
+        nearest = min(range(len(placed)), key=lambda n: (rooms[n], natural(placed[n].reference), placed[n].uid))
+        found.append((float(rooms[nearest]), side, placed[nearest]))
+    return min(found, key=lambda one: (one[0], natural(one[2].reference), one[2].uid))

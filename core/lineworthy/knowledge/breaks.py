@@ -29,8 +29,10 @@ STRAIGHT_SHARE = 0.5
 """A side of which less is straight and on the line is not worth a score (common practice, no source)."""
 
 ON_LINE_MM = 0.1
-"""An edge that strays this little from its side runs along it: scores are placed no better, and a body that is drawn
-this little over the edge ends at it (common practice, no source)."""
+"""An edge that strays this little from its side runs along it; scores are placed no better (common practice)."""
+
+BODY_MM = 0.2
+"""A body that is drawn this little over the edge ends at it: bodies and their places vary as much (common practice)."""
 
 NAMES = ("lower", "right", "upper", "left")
 
@@ -103,7 +105,7 @@ class BoardSide:
         if self.half_holes:
             return "half holes"
         if self.by is Break.ROUTED:
-            return f"straight for {100 * self.share:.0f} % of its length" if self.straight else "no straight edge"
+            return f"straight for only {100 * self.share:.0f} %" if self.straight else "no straight edge"
         return "notches or steps" if self.by is Break.NOTCHED else ""
 
     def at(self, along: float) -> Point:
@@ -189,7 +191,7 @@ def overhangs(board: Board, packages: Packages, around: Iterable[BoardSide]) -> 
         found = [
             Overhang(part, side, float(far), one.height)
             for (part, one), far in zip(chosen, reach)
-            if exceeds(far, ON_LINE_MM)
+            if exceeds(far, BODY_MM)
         ]
         yield from sorted(found, key=lambda one: (-round(one.beyond, 4), one.part.reference, one.part.uid))
 

@@ -76,13 +76,21 @@ def panel_signs(board: Board) -> Iterator[str]:
     yield from (f"the words {text.strip()[:40]!r}" for text in _texts(board) if _PANEL_WORDS.search(text))
     if any(_PANEL_PARTS.search(part.package) for part in board.parts):
         yield "break-away items from a library"
-    counts = Counter(part.reference for part in board.parts if part.reference and part.reference[-1].isdigit())
-    if len(counts) > 3 and sum(count > 1 for count in counts.values()) > len(counts) / 2:
+    if copies(board) > 1:
         yield "the same references several times"
     if slots_part_it(board):
         yield "slots all along the edge"
     if bite_rows(board):
         yield "rows of break-away holes"
+
+
+def copies(board: Board) -> int:
+    """How many times most references come, 1 for a board of its own."""
+    counts = Counter(part.reference for part in board.parts if part.reference and part.reference[-1].isdigit())
+    several = Counter(count for count in counts.values() if count > 1)
+    if len(counts) <= 3 or sum(several.values()) <= len(counts) / 2:
+        return 1
+    return max(several, key=lambda count: (several[count], count))
 
 
 def spoken_scored(board: Board) -> bool:

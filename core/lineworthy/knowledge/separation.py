@@ -19,13 +19,13 @@ from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.panelsigns import (
     BiteRow,
     bite_rows,
+    copies,
     panel_signs,
     score_lines,
     slots_part_it,
     spoken_scored,
     spoken_tabs,
 )
-from lineworthy.knowledge.placed import is_array
 from lineworthy.model import Board
 from lineworthy.sheet import Sheet
 
@@ -89,9 +89,10 @@ class Separation:
         """What the settings say, else what the document shows; None when neither does."""
         if self.said is not None:
             return self.said
-        board = self._board
-        scored = bool(self.scores) or spoken_scored(board)
-        routed = bool(self.tabs) or spoken_tabs(board) or slots_part_it(board)
+        scored, routed = bool(self.scores), bool(self.tabs) or slots_part_it(self._board)
+        if not (scored or routed) and spoken_scored(self._board):
+            return Method.MIXED  # words do not say which sides
+        routed = routed or spoken_tabs(self._board)
         if scored or routed:
             return Method.MIXED if scored and routed else Method.SCORED if scored else Method.ROUTED
         return None
@@ -118,7 +119,7 @@ class Separation:
         """Whether the document holds the panel itself, and not one board of it."""
         pieces = int(shapely.get_num_geometries(self._board.outline.area))
         drawn = pieces > 1 or bool(self.scores) or bool(self.tabs) or slots_part_it(self._board)
-        return drawn or is_array(self._board)
+        return drawn or copies(self._board) > 1
 
     def is_small(self, sheet: Sheet) -> bool:
         """Whether a line would not run the board singly, by the sheet's limits."""
@@ -160,13 +161,15 @@ class Separation:
             apart = shapely.get_num_geometries(self._board.outline.area) > 1
             return tuple(BreakLine(edge, self.method) for edge in straight_edges(self._board)) if apart else ()
         return tuple(
-            BreakLine(stretch, self._how(side), side=side) for side in self.sides for stretch in _long(side.edge)
+            BreakLine(stretch, self.how(side), side=side) for side in self.sides for stretch in _long(side.edge)
         )
 
-    def _how(self, side: BoardSide) -> Optional[Method]:
+    def how(self, side: BoardSide) -> Optional[Method]:
+        """How a board is parted at one of its sides."""
         if self.method is not Method.MIXED:
             return self.method
-        return Method.ROUTED if side.by is Break.ROUTED else Method.SCORED
+        out = side.by is Break.ROUTED or any(one.side is side for one in self.overhangs)
+        return Method.ROUTED if out else Method.SCORED
 
 
 def _long(edge: BaseGeometry) -> list[BaseGeometry]:
