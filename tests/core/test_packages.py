@@ -466,7 +466,16 @@ def test_names_without_a_height_give_none(name: str) -> None:
         ("LQFP-48_7x7mm_P0.5mm", "U1", 1.60, HeightOrigin.TABLE),  # from memory: JEDEC MS-026
         ("D_SMC", "D1", 2.62, HeightOrigin.TABLE),  # package page citing DO-214AB
         ("D_SOD-323", "D1", 1.17, HeightOrigin.TABLE),  # diode data sheet
+        ("PLCC-44_16.6x16.6mm_P1.27mm", "U1", 4.57, HeightOrigin.TABLE),  # from memory: JEDEC MS-018
+        ("VQFN-32-1EP_5x5mm_P0.5mm", "U1", 1.00, HeightOrigin.TABLE),  # from memory: JEDEC JESD30, here and below
+        ("Texas_X2SON-5_0.8x0.8mm_P0.48mm", "U1", 0.40, HeightOrigin.TABLE),
+        ("TFBGA-169_9x9mm_Layout13x13_P0.65mm", "U1", 1.20, HeightOrigin.TABLE),
+        ("LFBGA-100_10x10mm_Layout10x10_P0.8mm", "U1", 1.70, HeightOrigin.TABLE),
+        ("UFBGA-100_7x7mm_Layout12x12_P0.5mm", "U1", 0.65, HeightOrigin.TABLE),
+        ("PinHeader_2x05_P1.00mm_Vertical", "J1", 4.80, HeightOrigin.TABLE),  # the editor's 3D library
+        ("JST_SH_SM04B-SRSS-TB_1x04-1MP_P1.00mm_Horizontal", "J1", 3.0, HeightOrigin.TABLE),  # 2.95 by its maker
         ("L_0603_1608Metric", "L1", None, HeightOrigin.UNKNOWN),
+        ("BGA-676_27.0x27.0mm_Layout26x26_P1.0mm", "U1", None, HeightOrigin.UNKNOWN),
         ("Foo_Bar", "U1", None, HeightOrigin.UNKNOWN),
     ],
 )
@@ -474,6 +483,49 @@ def test_heights_and_where_they_come_from(name: str, reference: str, height, ori
     got = called(name, reference)
     assert got.height_origin is origin
     assert got.height == (None if height is None else pytest.approx(height))
+
+
+@pytest.mark.parametrize(
+    ("name", "height"),
+    [
+        ("R_Axial_DIN0207_L6.3mm_D2.5mm_P10.16mm_Horizontal", 2.5),  # lies on the board: its diameter
+        ("R_Axial_Power_L20.0mm_W6.4mm_P22.40mm", 6.4),
+        ("R_Axial_DIN0207_L6.3mm_D2.5mm_P5.08mm_Vertical", None),  # stands: its length and a bend nobody states
+        ("LED_Rectangular_W5.0mm_H2.0mm", None),  # the two sides on the board
+    ],
+)
+def test_through_hole_names(name: str, height) -> None:
+    assert facts(dataclasses.replace(through_part("R1"), package=name)).height == height
+
+
+@pytest.mark.parametrize(
+    ("text", "height"),
+    [
+        ("Inductor, 6.0x4.0x4.5mm, shielded", 4.5),
+        ("Inductor, 4x6x2.8 mm", 2.8),
+        ("Resistor, length*width*height=6*4*3mm^3", 3.0),
+        ("Reel of 9x9x4.5mm", None),  # not the sides of this body
+        ("Inductor, Radial, pin pitch=6.00mm, diameter=12.0mm, height=21mm", 21.0),
+        ("Tactile switch, 12x12 mm, H4.3 mm, round actuator", 4.3),
+        ("Stacking Height 1.500000mm", None),  # of two connectors together
+        ("height=0mm", None),
+        ("1" * 500 + "x" * 500, None),
+    ],
+)
+def test_descriptions_of_library_items_tell_heights(text: str, height) -> None:
+    item = rows(4, 2.0, 4.0, (1.0, 1.6), (6.0, 4.0))
+    got = facts(
+        dataclasses.replace(item, package="L_Maker_4711", description=text, rotation=90.0, body=rotate(item.body, 90))
+    )
+    assert got.height == height
+    assert got.height_origin is (HeightOrigin.LIBRARY_NAME if height else HeightOrigin.UNKNOWN)
+
+
+def test_a_socket_is_not_as_tall_as_what_it_holds() -> None:
+    spots = [(2.54 * n, y) for y in (0.0, 7.62) for n in range(8)]
+    pins = [through_pad(str(n), spot) for n, spot in enumerate(spots, 1)]
+    assert facts(part("U1", pads=pins, mount=Mount.THROUGH, package="PLCC84")).height is None
+    assert facts(part("U1", pads=pins, mount=Mount.THROUGH, package="DIP-16_W7.62mm")).height == 5.33
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""How tall a part stands: from its fields, its name, or a small table of usual parts.
+"""How tall a part stands: from its fields, its name, its library's description, or a table of usual parts.
 
 Heights are largest values above the board in mm where the source gives them so; "nominal" ones carry their plus
 tolerance. A part nobody can tell the height of has None: guessing is left to people.
@@ -8,11 +8,16 @@ tolerance. A part nobody can tell the height of has None: guessing is left to pe
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from enum import Enum
 from functools import lru_cache
 from typing import Optional
 
-from lineworthy.knowledge.packages_names import Family
+import numpy as np
+
+from lineworthy.geometry import width_and_length
+from lineworthy.knowledge.packages_names import Family, read_name
+from lineworthy.knowledge.packages_usual import chip_height, usual_height
 from lineworthy.model import Part
 
 
@@ -22,6 +27,7 @@ class HeightOrigin(Enum):
     FIELD = "field"
     NAME_CODE = "land-pattern name"
     LIBRARY_NAME = "library name"
+    """A part of the library item's name (``_H10.0mm``) or of its description (``6.0x6.0x4.5mm``)."""
     TABLE = "table of usual parts"
     UNKNOWN = "unknown"
 
@@ -51,74 +57,23 @@ _IPC_HEADER = re.compile(r"^HDRV\d+W\d+P\d+_\dX\d+_\d+X\d+X(\d+)")
 _IPC_AXIAL = re.compile(r"^(?:RES|DIO|IND)AD\d+W\d+L\d+D(\d+)")
 
 _LIBRARY_H = re.compile(r"[_ -]H(\d+(?:\.\d+)?)mm", re.I)
-_BODY_XYZ = re.compile(r"(?<![\d.])\d+(?:\.\d+)?x\d+(?:\.\d+)?x(\d+(?:\.\d+)?)mm", re.I)
+_IN_PLANE = re.compile(r"_W(\d+(?:\.\d+)?)mm_H(\d+(?:\.\d+)?)mm", re.I)
 _CAN = re.compile(r"^CP?_Elec_(\d+(?:\.\d+)?)x(\d+(?:\.\d+)?)", re.I)
+_LYING = re.compile(r"Axial_(?:\w+_)?L\d+(?:\.\d+)?mm_[DW](\d+(?:\.\d+)?)mm(?!.*Vertical)", re.I)
 _EIA = re.compile(r"EIA-\d{4}-(\d\d)(?!\d)", re.I)
-
-_CHIP_RESISTOR = {  # thick-film chip resistor data sheet: nominal plus tolerance
-    "01005": 0.15,
-    "0201": 0.26,
-    "0402": 0.40,
-    "0603": 0.55,
-    "0805": 0.65,
-    "1206": 0.65,
-    "1210": 0.65,
-    "2010": 0.65,
-    "2512": 0.65,
-}
-_CHIP_CERAMIC = {  # ceramic capacitor approval sheet of a maker, thickest code of each size
-    "0201": 0.33,
-    "0402": 0.55,
-    "0603": 0.95,
-    "0805": 1.45,
-    "1206": 1.90,
-    "1210": 2.80,
-}
-
-# (pattern on the upper-case name, height). Sources: outlines of JEDEC and of makers from memory unless a data sheet is
-# named; crystals and through-hole parts are common practice.
-_TABLE: tuple[tuple[str, float], ...] = (
-    (r"\bSOT-?23(-3)?W?\b(?!-[5-8])|TO-236", 1.12),  # JEDEC TO-236
-    (r"\bSOT-?23-?[56]\b", 1.45),  # JEDEC MO-178
-    (r"\bSC-?70\b|\bSOT-?3[256]3", 1.10),  # JEDEC MO-203
-    (r"\bSOT-?223", 1.80),  # list of surface-mount packages
-    (r"\bSOT-?89", 1.60),  # JEDEC TO-243
-    (r"\bSO(IC)?-?(8|14|16)-3\.9", 1.75),  # MS-012; data sheet with SOT96-1
-    (r"\bSOIC-?\d+W", 2.65),  # JEDEC MS-013
-    (r"\bH?TSSOP|\bMSOP|\bVSSOP", 1.20),  # JEDEC MO-153
-    (r"\bSSOP-?\d+-5\.3", 2.00),  # JEDEC MO-150
-    (r"\bLQFP", 1.60),  # JEDEC MS-026
-    (r"\bTQFP", 1.20),  # JEDEC MS-026
-    (r"\bV(QFN|SON|DFN)", 1.00),  # JEDEC MO-220
-    (r"\bH?W(QFN|SON|DFN)", 0.80),  # JEDEC MO-220
-    (r"\bH?U(QFN|SON|DFN)", 0.65),  # JEDEC MO-248
-    (r"^D-SMC\b", 2.62),  # package page citing DO-214AB
-    (r"^D-SMB\b", 2.44),  # maker outline drawings
-    (r"^D-SMA\b", 2.29),  # maker outline drawings, some say 2.4 to 2.6
-    (r"\bSOD-?323", 1.17),  # diode data sheet
-    (r"\bSOD-?123", 1.35),  # maker outline drawings
-    (r"\bSOD-?523", 0.70),  # maker outline drawings
-    (r"\bTO-?252|\bDPAK", 2.39),  # JEDEC TO-252
-    (r"\bTO-?263|\bD2PAK", 4.83),  # JEDEC TO-263
-    (r"CRYSTAL-SMD-2520|CRYSTAL-SMD.*2\.5X2\.0", 0.55),  # crystal data sheet, 0.45 plus tolerance
-    (r"CRYSTAL-SMD-3225|CRYSTAL-SMD.*3\.2X2\.5", 0.80),  # common practice
-    (r"CRYSTAL-SMD-(5032|7050)", 1.30),  # common practice
-    (r"CRYSTAL-SMD-HC-?49", 4.00),  # crystal data sheet
-    (r"CRYSTAL-HC-?49-?U-VERTICAL", 13.50),  # common practice
-    (r"^DIP-?(8|14|16|18|20)\b(?!.*SOCKET)", 5.33),  # JEDEC MS-001
-    (r"^PINHEADER.*P2\.54MM-VERTICAL", 8.50),  # common practice
-    (r"^PINSOCKET.*P2\.54MM-VERTICAL", 8.50),  # common practice
+_THREE = re.compile(r"(?<![\d.])" + r" ?[x*] ?".join([r"(\d{1,3}(?:\.\d+)?)"] * 3) + r" ?mm", re.I)
+_SAID = re.compile(
+    r"(?<!stacking )(?<!mating )\bheight ?[=:]? ?(\d{1,3}(?:\.\d+)?) ?mm|\bH(\d{1,2}(?:\.\d+)?) mm", re.I
 )
-_COMPILED = tuple((re.compile(pattern), height) for pattern, height in _TABLE)
 
 
-def height_of(part: Part, family: Family, kind: str, size: str) -> Height:
+def height_of(part: Part, family: Family, letter: str, size: str) -> Height:
     """Height of a part with its origin.
 
     Args:
         part: a height the document states, or a field called height in mm, wins over everything else.
         family: what the part was recognised as.
-        kind: reference letter of its kind; tells a chip resistor from a capacitor.
+        letter: reference letter of its kind; tells a chip resistor from a capacitor.
         size: its chip size code, or empty.
     """
     if part.height is not None and 0 < part.height <= MAX_MM:
@@ -129,27 +84,50 @@ def height_of(part: Part, family: Family, kind: str, size: str) -> Height:
             return float(number[1].replace(",", ".")), HeightOrigin.FIELD
     if family in (Family.MECHANICAL, Family.UNKNOWN):
         return UNKNOWN
-    return _from_name(part.package, kind if family is Family.CHIP else "", size)
+    found = (one for one in _read(part, family, letter, size) if one[0] is not None and 0 < one[0] <= MAX_MM)
+    return next(found, UNKNOWN)
+
+
+def _read(part: Part, family: Family, letter: str, size: str) -> Iterator[Height]:
+    """Heights that names tell, strongest first."""
+    name = part.package.strip()[:200]
+    yield _coded(name), HeightOrigin.NAME_CODE
+    yield _from_library_name(name), HeightOrigin.LIBRARY_NAME
+    yield _from_sizes(f"{name} {part.description[:400]}", part), HeightOrigin.LIBRARY_NAME
+    if family is Family.CHIP:
+        yield chip_height(letter, size), HeightOrigin.TABLE
+    # a name that the lands have overruled (a socket) tells nothing; a cover is named after what it covers
+    if family is not Family.COVER and read_name(part.package).family in (None, family):
+        yield usual_height(name), HeightOrigin.TABLE
+
+
+def _coded(name: str) -> Optional[float]:
+    """Height in a land-pattern name or in a tantalum capacitor's case code (EIA-535BAAC, from memory)."""
+    eia = _EIA.search(name)
+    return int(eia[1]) / 10 if eia else ipc_height(name)
 
 
 @lru_cache(maxsize=4096)
-def _from_name(package: str, kind: str, size: str) -> Height:
-    name = package.strip()[:200]
-    coded = ipc_height(name)
-    if coded is not None:
-        return coded, HeightOrigin.NAME_CODE
-    eia = _EIA.search(name)
-    if eia:
-        return int(eia[1]) / 10, HeightOrigin.NAME_CODE
-    for rule, group in ((_LIBRARY_H, 1), (_CAN, 2), (_BODY_XYZ, 1)):
-        match = rule.search(name)
-        if match and 0 < float(match[group]) <= MAX_MM:
-            return float(match[group]), HeightOrigin.LIBRARY_NAME
-    usual = {"R": _CHIP_RESISTOR, "C": _CHIP_CERAMIC}.get(kind, {}).get(size)
-    if usual is None:
-        dashed = re.sub(r"[-_\s]+", "-", name).upper()
-        usual = next((height for rule, height in _COMPILED if rule.search(dashed)), None)
-    return UNKNOWN if usual is None else (usual, HeightOrigin.TABLE)
+def _from_library_name(name: str) -> Optional[float]:
+    # "W x H" is how some libraries write the two sides that lie on the board
+    if not _IN_PLANE.search(name):
+        for rule, group in ((_LIBRARY_H, 1), (_CAN, 2)):
+            match = rule.search(name)
+            if match:
+                return float(match[group])
+    lying = _LYING.search(name)
+    return float(lying[1]) if lying else None
+
+
+def _from_sizes(text: str, part: Part) -> Optional[float]:
+    """Height in a text like ``6.0x6.0x4.5mm``, where two numbers are the sides of the drawn body; or one called so."""
+    for match in _THREE.finditer(text):
+        numbers = [float(number) for number in match.groups()]
+        sides = (0.0, 0.0) if part.body is None or part.body.is_empty else width_and_length(part.body)
+        if np.allclose(sorted(numbers[:2]), sides, rtol=0.05, atol=0.15):
+            return numbers[2]
+    said = _SAID.search(text)
+    return float(said[1] or said[2]) if said else None
 
 
 def ipc_height(name: str) -> Optional[float]:
