@@ -8,6 +8,7 @@ Every entry may be left out. File names are relative to the settings file::
     offers = "offers.csv"
     release_folder = "release"          # a folder or a zip
     released = "release/manifest.json"  # what was released before, to guard the revision
+    models = "/usr/share/3dmodels"      # the libraries' 3D models, to measure how tall parts are
     build_quantity = 500
     build_date = 2027-03-01
     key_nets = ["/SENSE*"]              # nets that test must reach, besides those it knows by itself
@@ -18,6 +19,13 @@ Every entry may be left out. File names are relative to the settings file::
 
     [nets]                              # what a net is, where its name misleads; names or shell patterns
     "Earth" = "ground"
+
+    [voltages]                          # V against ground, direct or peak, or the range it swings over
+    "HV_BUS" = 400
+    "L*" = [-325, 325]
+
+    [currents]                          # A that a net's tracks carry for long
+    "VMOTOR" = 5.0
 """
 
 from __future__ import annotations
@@ -39,6 +47,10 @@ else:  # pragma: no cover - the standard library has it from 3.11 on
     import tomli as tomllib
 
 
+VOLTS_MAX, AMPS_MAX = 100_000, 1000
+"""More than this is a slip of the pen."""
+
+
 @dataclass(frozen=True)
 class Project:
     """What a project says about its boards' production; paths are resolved against the settings file.
@@ -46,8 +58,11 @@ class Project:
     Attributes:
         source: the settings file, empty when there is none.
         sheet: a built-in tier's name or a file; empty when not said.
+        models: folder of the libraries' 3D models, in place of every path variable in the board's names of models.
         nets: what nets are, by name or shell pattern.
         panel: how boards are built many-up; the entry ``method`` is a `separation.Method`'s value.
+        voltages: lowest and highest voltage of nets against ground, V, by name or shell pattern.
+        currents: what nets carry for long, A, by name or shell pattern.
         key_nets: names or shell patterns of further nets that test must reach.
         key_net_classes: names of net classes all of whose nets test must reach.
     """
@@ -58,11 +73,14 @@ class Project:
     offers: Optional[Path] = None
     release_folder: Optional[Path] = None
     released: Optional[Path] = None
+    models: Optional[Path] = None
     build_quantity: Optional[int] = None
     build_date: Optional[date] = None
     key_nets: tuple[str, ...] = ()
     key_net_classes: tuple[str, ...] = ()
     nets: Mapping[str, str] = field(default_factory=dict)
+    voltages: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    currents: Mapping[str, float] = field(default_factory=dict)
     panel: Mapping[str, str] = field(default_factory=dict)
 
 
@@ -118,8 +136,39 @@ def _nets(key: str, value: Any, path: Path) -> dict[str, str]:
     for name, word in value.items():
         if word not in CLASS_WORDS:
             known = ", ".join(CLASS_WORDS)
-            raise InputError(str(path), f"no kind of net is called {word!r}; there are {known}", f"nets.{name}")
+            raise InputError(str(path), f"no kind of net is called {word!r}; there are {known}", _place(key, name))
     return dict(value)
+
+
+def _voltages(key: str, value: Any, path: Path) -> dict[str, tuple[float, float]]:
+    if not isinstance(value, dict):
+        raise InputError(str(path), 'must be a table of volts, like "HV_BUS" = 400', key)
+    return {name: _range(_place(key, name), volts, path) for name, volts in value.items()}
+
+
+def _range(key: str, value: Any, path: Path) -> tuple[float, float]:
+    ends = value if isinstance(value, list) else [value, value]
+    if len(ends) != 2 or not all(_is_number(end) and abs(end) <= VOLTS_MAX for end in ends) or ends[0] > ends[1]:
+        raise InputError(str(path), f"must be volts up to {VOLTS_MAX:,}, or [lowest, highest] of them", key)
+    return (float(ends[0]), float(ends[1]))
+
+
+def _currents(key: str, value: Any, path: Path) -> dict[str, float]:
+    if not isinstance(value, dict):
+        raise InputError(str(path), 'must be a table of amperes, like "VMOTOR" = 5.0', key)
+    for name, amps in value.items():
+        if not _is_number(amps) or not 0 < amps <= AMPS_MAX:
+            raise InputError(str(path), f"must be amperes, more than 0 and up to {AMPS_MAX:,}", _place(key, name))
+    return {name: float(amps) for name, amps in value.items()}
+
+
+def _place(key: str, name: str) -> str:
+    """An entry of a table, on one line whatever its name holds."""
+    return f"{key}.{name if name.isprintable() else repr(name)}"
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
 def _panel(key: str, value: Any, path: Path) -> dict[str, str]:
@@ -158,11 +207,14 @@ _READERS: Mapping[str, Callable[[str, Any, Path], Any]] = {
     "offers": _file,
     "release_folder": _file,
     "released": _file,
+    "models": _file,
     "build_quantity": _quantity,
     "build_date": _date,
     "key_nets": _names,
     "key_net_classes": _names,
     "nets": _nets,
+    "voltages": _voltages,
+    "currents": _currents,
     "panel": _panel,
 }
 """How each entry is read; what is a file lies beside the settings."""

@@ -22,6 +22,11 @@ key_nets = ["/SENSE*"]
 key_net_classes = ["Power"]
 [nets]
 "Earth" = "ground"
+[voltages]
+"HV_BUS" = 400
+"L*" = [-325, 325.5]
+[currents]
+"VMOTOR" = 5
 [panel]
 method = "scored"
 """
@@ -48,6 +53,8 @@ def test_a_whole_file_is_read_and_its_files_lie_beside_it(tmp_path: Path) -> Non
         key_nets=("/SENSE*",),
         key_net_classes=("Power",),
         nets={"Earth": "ground"},
+        voltages={"HV_BUS": (400.0, 400.0), "L*": (-325.0, 325.5)},
+        currents={"VMOTOR": 5.0},
         panel={"method": "scored"},
     )
 
@@ -70,6 +77,22 @@ def test_a_sheet_file_lies_beside_the_settings(tmp_path: Path) -> None:
         ("build_date = 2027-03-01T10:00:00", "build_date: must be a date"),
         ("key_nets = 'A'", "key_nets: must be a list"),
         ("nets = ['A']", "nets: must be a table"),
+        ("voltages = 400", 'voltages: must be a table of volts, like "HV_BUS" = 400'),
+        ("[voltages]\nHV = '400 V'", "voltages.HV: must be volts up to 100,000, or [lowest, highest] of them"),
+        ("[voltages]\nHV = nan", "voltages.HV: must be volts"),
+        ("[voltages]\nHV = -inf", "voltages.HV: must be volts"),
+        ("[voltages]\nHV = true", "voltages.HV: must be volts"),
+        ("[voltages]\nHV = 1" + 400 * "0", "voltages.HV: must be volts"),
+        ("[voltages]\nHV = [1]", "voltages.HV: must be volts"),
+        ("[voltages]\nHV = [5, 1]", "voltages.HV: must be volts"),
+        ("[voltages]\nHV = [0, [1]]", "voltages.HV: must be volts"),
+        ("[voltages]\nHV = {low = 1}", "voltages.HV: must be volts"),
+        ("currents = [5]", 'currents: must be a table of amperes, like "VMOTOR" = 5.0'),
+        ("[currents]\nV = 0", "currents.V: must be amperes, more than 0 and up to 1,000"),
+        ("[currents]\nV = -1.5", "currents.V: must be amperes"),
+        ("[currents]\nV = nan", "currents.V: must be amperes"),
+        ("[currents]\nV = 1001", "currents.V: must be amperes"),
+        ("[currents]\n\"V\\nW\" = 'a'", "must be amperes"),
         ("panel = 'scored'", 'panel: must be a table, like [panel] with method = "scored"'),
         ("[panel]\nsize = 3", "panel: unknown entry 'size'; there is method"),
         (

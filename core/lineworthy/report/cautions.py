@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from lineworthy.knowledge.voltages import DANGEROUS_V, mains_nets, mains_parts, words_of
 from lineworthy.model import Part
 from lineworthy.review import Review
 
@@ -59,15 +60,6 @@ _LEAD = Caution(
     _COMMON,
 )
 
-_MAINS_NET = re.compile(
-    r"(?<![a-z0-9])(?:mains|neutral|ac(?:[-_ ]?(?:l|n|in|line|live|neutral|[12]))?|(?:110|115|120|220|230|240|400)\s?v"
-    r"(?:ac)?|\d{2,3}\s?vac)(?![a-z0-9+])",
-    re.IGNORECASE,
-)
-_MAINS_PART = re.compile(
-    r"mains|(?<![a-z0-9])(?:110|115|120|220|230|240|250)\s?v\s?ac|ac[-/]dc|iec[-_ ]?60320|converter_acdc",
-    re.IGNORECASE,
-)
 _RELAY = re.compile(r"(?<![a-z])relay", re.IGNORECASE)
 _CELL = re.compile(r"(?<![a-z])(?:li-?(?:ion|po)|lithium|cr[12]\d{3}|18650)(?![a-z])|^battery", re.IGNORECASE)
 
@@ -87,7 +79,7 @@ def _cautions(review: Review) -> Iterator[Caution]:
         yield _DUST
     if re.search(r"sn-?pb|leaded", review.board.stackup.finish, re.IGNORECASE):
         yield _LEAD
-    cells = [part for part in review.board.parts if _CELL.search(_words(part))]
+    cells = [part for part in review.board.parts if _CELL.search(words_of(part))]
     if cells:
         yield Caution(
             "Stored energy",
@@ -99,10 +91,11 @@ def _cautions(review: Review) -> Iterator[Caution]:
 
 def _dangerous_voltage(review: Review) -> Iterator[Caution]:
     """At most one caution, for the plainest sign: nets, then parts that speak of mains, then relays."""
-    names = sorted({*review.board.nets, *review.board.pads_by_net})
-    signs = [f"Net {name} suggests" for name in names if _MAINS_NET.search(name)]
-    signs += [f"{_name(part)} suggests" for part in review.board.parts if _MAINS_PART.search(_words(part))]
-    signs += [f"{_name(part)} is a relay; it may switch" for part in review.board.parts if _RELAY.search(_words(part))]
+    board, said = review.board, review.beside.project.voltages
+    signs = [f"Net {name} is said to carry" for name in said if max(map(abs, said[name])) > DANGEROUS_V]
+    signs += [f"Net {name} suggests" for name in mains_nets(board)]
+    signs += [f"{_name(part)} suggests" for part in mains_parts(board)]
+    signs += [f"{_name(part)} is a relay; it may switch" for part in board.parts if _RELAY.search(words_of(part))]
     if signs:
         yield Caution(
             DANGEROUS_VOLTAGE,
@@ -115,7 +108,3 @@ def _dangerous_voltage(review: Review) -> Iterator[Caution]:
 
 def _name(part: Part) -> str:
     return " ".join(word for word in (part.reference or "A part", f"({part.value})" if part.value else "") if word)
-
-
-def _words(part: Part) -> str:
-    return "\n".join([part.value, part.package, part.library, part.description])

@@ -1,0 +1,127 @@
+# SPDX-License-Identifier: MIT
+"""Copper against the voltages and currents that the project names: spacing, and the width of tracks.
+
+Functional only: what protects people is a matter of the product standard and a test lab.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+
+from lineworthy.finding import Consequence, Finding, Place
+from lineworthy.knowledge.gaps import Layer, called, net_of
+from lineworthy.knowledge.naming import quoted
+from lineworthy.knowledge.netfacts import matches
+from lineworthy.knowledge.nets import Nets
+from lineworthy.knowledge.voltages import (
+    DANGEROUS_V,
+    Range,
+    Short,
+    Voltages,
+    mains_nets,
+    mains_parts,
+    too_near,
+)
+from lineworthy.knowledge.wording import counted, listed, mm
+from lineworthy.model import Board
+from lineworthy.project import Project
+from lineworthy.registry import Answers, Check, check
+
+SHOWN = 40
+"""Places of one finding on the map; more of the same kind help nobody."""
+
+
+def _unmatched(asked: Check, board: Board, table: str, said: Iterable[str]) -> Answers:
+    """Entries of the settings that name nothing on the board: a slip of the pen would pass as silence."""
+    names = {*board.nets, *board.pads_by_net}
+    lost = [quoted(entry) for entry in said if not any(matches(name, entry) for name in names)]
+    if lost:
+        yield asked.not_run(
+            f"nets called {listed(lost)}", f"correct the names under [{table}] in the project's settings"
+        )
+
+
+# --- voltages ------------------------------------------------------------------------------------------------------
+
+
+@check("bare-board/voltage-gap-small")
+def voltage_gap_small(board: Board, project: Project, nets: Nets, copper: Sequence[Layer]) -> Answers:
+    """Is copper nearer together than the voltage between its nets allows?
+
+    Why it matters: dirt, moisture and time let current creep between conductors, and leakage or a flash-over is the
+    end of the product. The bare board passes every test: nobody else will ask.
+    What to do: move the copper apart, put it on inner layers or under mask, where the table asks for less, or coat the
+    assembly. Name every net above 30 V under [voltages] in the project's settings.
+    Blind spots: functional spacing only. Insulation that protects people is a matter of creepage and clearance to
+    IEC 60664-1 and the product standard, with a test lab; the table never replaces them. Nets not named count as 0 V
+    or as their name says, and make a note. Nets of alternating voltage count as if their peaks met. Copper is bare
+    where it is a land with an opening, an open via or a track without mask; tracks and pours in the opening of
+    something else count as covered. Up to 3050 m above sea level; coated assemblies may be narrower. Distances along
+    the surface, round slots and between layers are not measured, nor are barrels without a land.
+    Source: IPC-2221 table 6-1, columns B1, B2, B4 and A6, as quoted by a calculator's documentation; that safety
+    standards take precedence is said by practitioners of the trade.
+    """
+    if not project.voltages:
+        if signs := _signs(board, nets):
+            yield voltage_gap_small.not_run(
+                f"voltages of nets ({signs})",
+                "name them under [voltages] in the project's settings; insulation of mains is for the product standard",
+            )
+        return
+    yield from _unmatched(voltage_gap_small, board, "voltages", project.voltages)
+    voltages = Voltages(project.voltages, nets)
+    known: dict[tuple[str, str], list[Short]] = defaultdict(list)
+    unknown: dict[str, list[Short]] = defaultdict(list)
+    for layer in copper:
+        for short in too_near(layer, board.side_of(layer.name), voltages):
+            one, other = sorted((net_of(short.one), net_of(short.other)))
+            if voltages.is_known(one) and voltages.is_known(other):
+                known[one, other].append(short)
+            else:
+                unknown[one if voltages.is_known(one) else other].append(short)
+    for pair, shorts in sorted(known.items()):
+        yield _too_near(board, f"{pair[0]} and {pair[1]}", shorts, Consequence.QUERY, " ".join(pair))
+    for net, shorts in sorted(unknown.items()):
+        others = {name for short in shorts for name in (net_of(short.one), net_of(short.other))} - {net}
+        what = f"{net} ({_volts(voltages.of(net))}) and {listed(name or 'copper without a net' for name in others)}"
+        yield _too_near(board, what, shorts, Consequence.NOTE, f"{net} and others")
+
+
+def _signs(board: Board, nets: Nets) -> str:
+    """What on the board speaks of a dangerous voltage; empty where nothing does."""
+    high = [name for name, facts in nets.all.items() if abs(facts.voltage or 0.0) > DANGEROUS_V]
+    if names := [*mains_nets(board), *high]:
+        return f"net {listed(names, 3)}"
+    parts = [part.reference or part.value for part in mains_parts(board)]
+    return listed(parts, 3) if parts else ""
+
+
+def _too_near(board: Board, what: str, shorts: list[Short], consequence: Consequence, detail: str) -> Finding:
+    shorts = sorted(shorts, key=lambda short: (round(short.width - short.need, 6), short.layer, short.at))
+    worst = shorts[0]
+    guess = ", those not named taken as their name says or at 0 V" if consequence is Consequence.NOTE else ""
+    return voltage_gap_small.finding(
+        consequence,
+        f"{what}, {worst.volts:g} V apart{guess}: {mm(worst.width)} mm on {worst.layer}, {mm(worst.need)} mm needed"
+        f" between {worst.column.value} (IPC-2221 {worst.column.name}); {counted(len(shorts), 'place')}",
+        items=list(dict.fromkeys(owner for short in shorts for owner in (short.one, short.other))),
+        places=[
+            Place(
+                short.at,
+                board.side_of(short.layer),
+                f"{called(short.one)} to {called(short.other)}, {mm(short.width)} mm",
+            )
+            for short in shorts[:SHOWN]
+        ],
+        measured=worst.width,
+        limit=worst.need,
+        detail=detail,
+    )
+
+
+def _volts(volts: Range) -> str:
+    return f"{volts[0]:g} V" if volts[0] == volts[1] else f"{volts[0]:g} to {volts[1]:g} V"
+
+
+CHECKS = (voltage_gap_small,)
