@@ -117,6 +117,7 @@ class PanelLimits:
     tab_max_mm: float = limit("width of a tab with break-away holes", low=0.5, high=20)
     tab_hole_mm: float = limit("diameter of break-away holes", low=0.2, high=2)
     tab_hole_pitch_mm: float = limit("between the centres of break-away holes", low=0.3, high=5)
+    tab_bridge_min_mm: float = limit("board left between two break-away holes", high=5)
     tab_apart_max_mm: float = limit("between two tabs of one side", low=5, high=500)
     tab_corner_max_mm: float = limit("from a board's corner to the nearest tab", low=2, high=200)
     tab_track_min_mm: float = limit("break-away holes to the nearest track", high=20)

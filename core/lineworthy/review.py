@@ -25,6 +25,7 @@ from lineworthy.intake.offers import Offers
 from lineworthy.intake.parts_list import PartsList
 from lineworthy.knowledge.bodies import Bodies
 from lineworthy.knowledge.closeness import Closeness
+from lineworthy.knowledge.drawnpanel import DrawnPanel
 from lineworthy.knowledge.drilled import Drilled
 from lineworthy.knowledge.gaps import Layer, layers
 from lineworthy.knowledge.joints import Joints
@@ -171,6 +172,11 @@ class Inputs:
     def reliefs(self) -> Reliefs:
         """How lands join the pours of their nets."""
         return Reliefs(self.board)
+
+    @cached_property
+    def drawn_panel(self) -> DrawnPanel:
+        """The pieces of a panel that this document holds."""
+        return DrawnPanel(self.board, self.packages, self.separation)
 
     @cached_property
     def supply(self) -> Optional[SupplyRun]:

@@ -29,13 +29,13 @@ from build import (
 )
 from lineworthy import Board
 from lineworthy.checks.panel_scoring import (
-    _copper_near,
     copper_at_score,
     part_over_neighbour,
     scoring_ruled_out,
     side_not_scorable,
 )
 from lineworthy.finding import Consequence, Finding
+from lineworthy.knowledge.atlines import copper_near
 from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.separation import Method, Separation
 from lineworthy.model import Layer, LayerKind, Outline, Part, Stackup
@@ -162,7 +162,7 @@ def test_copper_near_lines_agrees_with_measuring_everything_one_by_one() -> None
         subject = board(40, 40, tracks=lines)
         breaks = Separation(subject, Packages(subject), "scored").lines
         found: dict[str, float] = {}
-        for near in _copper_near(subject, breaks, 0.5):  # nearest first
+        for near in copper_near(subject, breaks, 0.5):  # nearest first
             found.setdefault(near.piece.uid, near.gap)
         slow = {}
         for one in lines:

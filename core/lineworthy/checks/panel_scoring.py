@@ -4,24 +4,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Optional
-
-import numpy as np
-import shapely
-from shapely.geometry.base import BaseGeometry
 
 from lineworthy.finding import Consequence, Finding, Place, centre
 from lineworthy.geometry import exceeds, falls_short, pairs_within
+from lineworthy.knowledge.atlines import copper_near
 from lineworthy.knowledge.breaks import NAMES, ON_LINE_MM, BoardSide, Break, Overhang
-from lineworthy.knowledge.copper import Piece, pieces
 from lineworthy.knowledge.depanel import copper_back_off, cut_depth, groove_half_width, web
 from lineworthy.knowledge.packages import Family, Packages
 from lineworthy.knowledge.separation import BreakLine, Method, Separation
 from lineworthy.knowledge.wording import listed, mm, natural
-from lineworthy.model import Board, Part, Side
-from lineworthy.registry import Answers, Check, ItemOrPad, check
-from lineworthy.shapes import Point
+from lineworthy.model import Board, Part
+from lineworthy.registry import Answers, Check, check
 from lineworthy.sheet import Sheet
 
 SINGLE, WANTED = "panel.single_min_mm", "panel.panel_wanted_below_mm"
@@ -120,11 +114,11 @@ def copper_at_score(board: Board, sheet: Sheet, separation: Separation) -> Answe
         return
     floor = copper_back_off(board.stackup.thickness)
     need = max(sheet.panel.score_copper_min_mm, floor)
-    near = _copper_near(board, lines, need)
+    near = copper_near(board, lines, need)
     if not near:
         return
     worst = near[0]
-    items = list({id(one.piece.item): one.item for one in near}.values())
+    items = list({id(one.piece.item): one.piece.item for one in near}.values())
     kinds = f"{len(items)} pieces of copper" if all(one.is_copper for one in near) else f"{len(items)} items"
     many = f"; {kinds} in all" if len(items) > 1 else ""
     yield copper_at_score.finding(
@@ -211,7 +205,7 @@ def _reasons(board: Board, sheet: Sheet, separation: Separation) -> Iterator[tup
         yield f"{_reaching(over)} over {_the([side.name for side in sides])}", sides
     reach = groove_half_width(cut_depth(thickness, web(thickness))) + ON_LINE_MM
     lines = [one for one in separation.lines if one.side not in bad]
-    near = _copper_near(board, lines, reach) if lines else []
+    near = copper_near(board, lines, reach) if lines else []
     sides = [side for side in separation.sides if any(one.line.side is side for one in near)]
     if near:
         told = f"copper is {mm(near[0].gap)} mm from {_the([side.name for side in sides])}"
@@ -244,76 +238,11 @@ def _reaching(mine: Sequence[Overhang]) -> str:
     return f"{first.reference or 'a part'} reaches {mm(mine[0].beyond)} mm{f' and {others} less' if others else ''}"
 
 
-# --- copper at lines -----------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, eq=False)
-class _AtLine:
-    """Copper, or a bare hole, near a line: how far its rim is from it, and where."""
-
-    piece: Piece
-    line: BreakLine
-    gap: float
-    at: Point
-
-    @property
-    def is_copper(self) -> bool:
-        return self.piece.kind != "hole"
-
-    @property
-    def item(self) -> ItemOrPad:
-        return self.piece.item
-
-    @property
-    def label(self) -> str:
-        if isinstance(self.piece.item, tuple):
-            part, pad = self.piece.item
-            what = "hole" if not self.is_copper else f"pad {pad.number}".strip()
-            return f"{part.reference} {what}".strip()
-        return f"{self.piece.kind} {self.piece.net}".strip()
-
-    def side(self, board: Board) -> Optional[Side]:
-        """The face it lies on, None for inner copper and holes."""
-        return board.side_of(self.piece.layer)
+# --- at the lines ---------------------------------------------------------------------------------------------------
 
 
 def _is_out(line: BreakLine) -> bool:
     return line.side is not None and line.side.by is Break.ROUTED
-
-
-def _copper_near(board: Board, lines: Sequence[BreakLine], need: float) -> list[_AtLine]:
-    """Copper and bare holes nearer than `need` mm to a line, each once for each line, nearest first."""
-    found = [piece for piece in pieces(board) if not piece.shape.is_empty]
-    found += [
-        Piece("hole", (part, pad), pad.hole.shape, 0.0, "")
-        for part, pad in board.pads
-        if pad.hole is not None and not pad.hole.plated
-    ]
-    if not found:
-        return []
-    shapes = np.array([piece.shape for piece in found], dtype=object)
-    half = np.array([piece.half for piece in found])
-    # far fewer lines than pieces: look the pieces up, and measure only those in reach of the widest of them
-    reach = need + float(half.max())
-    line_shapes = np.array([one.line for one in lines], dtype=object)
-    j, i, distance = pairs_within(line_shapes, shapes, reach)
-    gap = np.maximum(distance - half[i], 0.0)
-    best: dict[tuple[int, int], tuple[float, int, int]] = {}
-    for n in np.flatnonzero(gap < need):
-        if falls_short(float(gap[n]), need):
-            place = (id(found[i[n]].item), int(j[n]))
-            one = (round(float(gap[n]), 6), int(i[n]), int(j[n]))
-            best[place] = min(best.get(place, one), one)
-    chosen = [
-        _AtLine(found[piece], lines[line], width, _touch(line_shapes[line], shapes[piece]))
-        for width, piece, line in best.values()
-    ]
-    return sorted(chosen, key=lambda one: (one.gap, natural(one.label), one.piece.uid))
-
-
-def _touch(line: BaseGeometry, shape: BaseGeometry) -> Point:
-    x, y = shapely.get_coordinates(shapely.shortest_line(line, shape))[1]
-    return float(x), float(y)
 
 
 def _across_scores(board: Board, packages: Packages, separation: Separation) -> list[Part]:

@@ -152,7 +152,7 @@ def score_lines(board: Board) -> list[BaseGeometry]:
     for shape in drawn:
         width, length = width_and_length(shape)
         line = _spine_of(shape)
-        across = area.intersection(_extended(line, 2e3)).length if length > 5 * width else 0.0
+        across = area.intersection(extended(line, 2e3)).length if length > 5 * width else 0.0
         if across and length >= SCORE_SHARE * across:
             found.append(line)
     return found
@@ -217,7 +217,8 @@ def _spine_of(shape: BaseGeometry) -> shapely.LineString:
     return shapely.LineString([a + inset, b - inset])
 
 
-def _extended(line: shapely.LineString, by: float) -> shapely.LineString:
+def extended(line: BaseGeometry, by: float) -> shapely.LineString:
+    """A straight line made longer at both ends, mm."""
     a, b = shapely.get_coordinates(line)[[0, -1]]
     way = (b - a) / np.hypot(*(b - a)) * by
     return shapely.LineString([a - way, b + way])

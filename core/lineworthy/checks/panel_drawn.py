@@ -1,0 +1,187 @@
+# SPDX-License-Identifier: MIT
+"""A panel that is drawn here: its break-away holes, what runs through its tabs, what holds its boards, its rails."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import shapely
+
+from lineworthy.finding import Consequence, Place, centre
+from lineworthy.geometry import TOL_MM, falls_short
+from lineworthy.knowledge.atlines import copper_near
+from lineworthy.knowledge.drawnpanel import DrawnPanel, PanelPiece
+from lineworthy.knowledge.holes import FixingHole, fixing_holes
+from lineworthy.knowledge.marks import Marks
+from lineworthy.knowledge.packages import Packages
+from lineworthy.knowledge.separation import BreakLine, Method, Separation
+from lineworthy.knowledge.wording import counted, mm
+from lineworthy.model import Board, Side
+from lineworthy.registry import Answers, Check, check
+from lineworthy.shapes import Point
+from lineworthy.sheet import Sheet
+
+BRIDGE, TRACK = "panel.tab_bridge_min_mm", "panel.tab_track_min_mm"
+EDGE, GRIP = "panel.conveyor_edge_min_mm", "panel.conveyor_grip_mm"
+
+SHOWN = 40
+"""Places of one finding on the map; more of the same kind help nobody."""
+
+TOOLING_MM = (1.9, 6.0)
+"""Diameters a panel's tooling hole can have (common practice, no source)."""
+
+
+@check("panel/tab-holes-too-close", limits=(BRIDGE,))
+def tab_holes_too_close(sheet: Sheet, separation: Separation) -> Answers:
+    """Are the holes of a tab so close together that little board is left between them?
+
+    Why it matters: a drill that runs into the hole beside it breaks or wanders, and a tab that hangs by threads breaks
+    in the conveyor instead of when it is meant to.
+    What to do: smaller holes, or a wider pitch: tests recommend 0.38 mm holes every 0.635 mm, shops use 0.5 mm holes
+    every 0.75 to 0.80 mm.
+    Blind spots: rows of three and more bare holes in a line; the pitch is the average over a row. How wide a tab should
+    be, and how many hold a board, depends on its weight.
+    Source: common practice, no source, for the limit; a summary on hackaday.com (April 2022) of tests of break-away
+    tabs gives a bridge of the same width.
+    """
+    need = sheet.panel.tab_bridge_min_mm
+    thin = [row for row in separation.tabs if falls_short(row.bridge, need)]
+    if thin:
+        worst = min(thin, key=lambda row: (round(row.bridge, 4), row.holes))
+        yield tab_holes_too_close.finding(
+            Consequence.NOTE,
+            f"{counted(len(thin), 'row')} of break-away holes: {mm(worst.drill)} mm holes every {mm(worst.pitch)} mm "
+            f"leave {mm(max(worst.bridge, 0.0))} mm of board between them; {mm(need)} mm needed",
+            places=[Place(centre(row.line), None, f"{mm(row.bridge)} mm") for row in thin[:SHOWN]],
+            measured=worst.bridge,
+            limit=need,
+            limit_key=BRIDGE,
+        )
+
+
+@check("panel/track-at-tab", limits=(TRACK,))
+def track_at_tab(board: Board, sheet: Sheet, separation: Separation) -> Answers:
+    """Does a track or a via lie where a tab is broken off?
+
+    Why it matters: a tab tears some of the board away with it, and bends what is left. A track there is cut, or cracks.
+    What to do: move tracks away from the tab, or the tab along the edge.
+    Blind spots: asked of tabs with rows of break-away holes that are drawn here. Measured from the rims of the holes to
+    tracks and vias on all layers; pours and lands are not measured.
+    Source: common practice, no source.
+    """
+    need = sheet.panel.tab_track_min_mm
+    rows = [BreakLine(row.line.buffer(row.drill / 2), Method.ROUTED, drawn=True) for row in separation.tabs]
+    near = [one for one in copper_near(board, rows, need) if one.piece.kind in ("track", "via")] if rows else []
+    if near:
+        worst = near[0]
+        items = list({id(one.piece.item): one.piece.item for one in near}.values())
+        many = f", {len(items)} tracks and vias in all" if len(items) > 1 else ""
+        yield track_at_tab.finding(
+            Consequence.QUERY,
+            f"{worst.label} is {mm(worst.gap)} mm from the break-away holes of a tab{many}; {mm(need)} mm needed",
+            items=items,
+            places=[Place(one.at, one.side(board), f"{one.label}, {mm(one.gap)} mm") for one in near[:SHOWN]],
+            measured=worst.gap,
+            limit=need,
+            limit_key=TRACK,
+        )
+
+
+@check("panel/board-hangs-by-one-tab")
+def board_hangs_by_one_tab(separation: Separation, drawn_panel: DrawnPanel) -> Answers:
+    """Does a board of the panel hang by a single tab?
+
+    Why it matters: it swings about the tab while paste is printed and parts are placed, and breaks off in the oven or
+    the washer.
+    What to do: two tabs on each long side, near the corners.
+    Blind spots: asked where every board hangs by tabs with break-away holes and none is scored; tabs without holes are
+    not seen.
+    Source: common practice, no source.
+    """
+    if separation.scores:
+        return
+    loose = [piece for piece in drawn_panel.boards if len(drawn_panel.holding(piece)) == 1]
+    if loose:
+        yield board_hangs_by_one_tab.finding(
+            Consequence.QUERY,
+            f"{len(loose)} of {counted(len(drawn_panel.boards), 'board')} in the panel hang by a single tab",
+            places=[Place(centre(piece.area), None, "board") for piece in loose[:SHOWN]],
+            measured=1.0,
+            unit="",
+        )
+
+
+@check("panel/rail-too-narrow", limits=(EDGE, GRIP))
+def rail_too_narrow(sheet: Sheet, drawn_panel: DrawnPanel) -> Answers:
+    """Is a rail of the panel narrower than what a conveyor takes hold of?
+
+    Why it matters: the rail is there to be held. Where it ends, the clamp meets parts.
+    What to do: widen the rails: 5 mm to be held, 7 to 10 mm with marks and tooling holes.
+    Blind spots: a rail is a strip without parts along the panel's outer edge that a score or tabs part from a board.
+    Source: conveyors take hold of 3 mm at the most (SMEMA 1.2, summarised in a trade blog); 5 mm is common practice.
+    """
+    need, grip = sheet.panel.conveyor_edge_min_mm, sheet.panel.conveyor_grip_mm
+    widths = [(drawn_panel.rail_width(rail), rail) for rail in drawn_panel.rails]
+    thin = [(width, rail) for width, rail in widths if falls_short(width, need)]
+    if thin:
+        least = min(width for width, _ in thin)
+        yield rail_too_narrow.finding(
+            Consequence.QUERY if falls_short(least, grip) else Consequence.NOTE,
+            f"{counted(len(thin), 'rail')} of the panel, {mm(least)} mm wide; {mm(need)} mm needed",
+            places=[Place(centre(rail.area), None, f"rail, {mm(width)} mm") for width, rail in thin[:SHOWN]],
+            measured=least,
+            limit=need,
+            limit_key=EDGE,
+        )
+
+
+@check("panel/rails-without-holes-or-marks")
+def rails_bare(board: Board, packages: Packages, marks: Marks, drawn_panel: DrawnPanel) -> Answers:
+    """Do the panel's rails carry neither tooling holes nor marks?
+
+    Why it matters: printer and placer align on marks of the panel, testers and parting machines put it on pins. Marks
+    and holes inside the boards serve, too, but take room there and are searched board by board.
+    What to do: three marks on the rails of each side with parts, two or three tooling holes of about 3 mm in corners.
+    Blind spots: asked where rails are drawn. Marks and holes inside the boards are not counted; a factory may add its
+    own.
+    Source: common practice, no source.
+    """
+    rails = drawn_panel.rails
+    if not rails:
+        return
+    lacking = list(_lacking(board, packages, marks, rails))
+    if lacking:
+        yield rails_bare.finding(
+            Consequence.NOTE,
+            f"The panel's rails carry no {' and no '.join(lacking)}",
+            places=[Place(centre(rail.area), None, "rail") for rail in rails],
+            detail=" ".join(lacking),
+        )
+
+
+CHECKS: tuple[Check, ...] = (
+    tab_holes_too_close,
+    track_at_tab,
+    board_hangs_by_one_tab,
+    rail_too_narrow,
+    rails_bare,
+)
+
+
+def _lacking(board: Board, packages: Packages, marks: Marks, rails: tuple[PanelPiece, ...]) -> Iterator[str]:
+    """What no rail carries, in words."""
+    strips = shapely.union_all([rail.area for rail in rails])
+
+    def on_rail(at: Point) -> bool:
+        return bool(strips.buffer(TOL_MM).contains(shapely.Point(at)))
+
+    if not any(on_rail(one.at) for one in fixing_holes(board) if _is_tooling(one)):
+        yield "tooling holes"
+    for side in Side:
+        placed = any(part.side is side and packages.of(part).machine_placed for part in board.parts)
+        if placed and not any(on_rail(mark.at) for mark in marks.fiducials_on(side)):
+            yield f"marks on the {side.value}"
+
+
+def _is_tooling(one: FixingHole) -> bool:
+    return TOOLING_MM[0] <= one.diameter <= TOOLING_MM[1]

@@ -1,0 +1,82 @@
+# SPDX-License-Identifier: MIT
+"""Copper and bare holes near the lines along which boards are parted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Optional
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from lineworthy.geometry import falls_short, pairs_within
+from lineworthy.knowledge.copper import Piece, pieces
+from lineworthy.knowledge.separation import BreakLine
+from lineworthy.knowledge.wording import natural
+from lineworthy.model import Board, Side
+from lineworthy.shapes import Point
+
+
+@dataclass(frozen=True, eq=False)
+class AtLine:
+    """Copper, or a bare hole, near a line: how far its rim is from it, and where."""
+
+    piece: Piece
+    line: BreakLine
+    gap: float
+    at: Point
+
+    @property
+    def is_copper(self) -> bool:
+        """False for a hole without copper."""
+        return self.piece.kind != "hole"
+
+    @property
+    def label(self) -> str:
+        """What to call it: part and pad, or the kind of copper and its net."""
+        if isinstance(self.piece.item, tuple):
+            part, pad = self.piece.item
+            what = "hole" if not self.is_copper else f"pad {pad.number}".strip()
+            return f"{part.reference} {what}".strip()
+        return f"{self.piece.kind} {self.piece.net}".strip()
+
+    def side(self, board: Board) -> Optional[Side]:
+        """The face it lies on, None for inner copper and holes."""
+        return board.side_of(self.piece.layer)
+
+
+def copper_near(board: Board, lines: Sequence[BreakLine], need: float) -> list[AtLine]:
+    """Copper and bare holes nearer than `need` mm to a line, each once for each line, nearest first."""
+    found = [piece for piece in pieces(board) if not piece.shape.is_empty]
+    found += [
+        Piece("hole", (part, pad), pad.hole.shape, 0.0, "")
+        for part, pad in board.pads
+        if pad.hole is not None and not pad.hole.plated
+    ]
+    if not found:
+        return []
+    shapes = np.array([piece.shape for piece in found], dtype=object)
+    half = np.array([piece.half for piece in found])
+    # far fewer lines than pieces: look the pieces up, and measure only those in reach of the widest of them
+    reach = need + float(half.max())
+    line_shapes = np.array([one.line for one in lines], dtype=object)
+    j, i, distance = pairs_within(line_shapes, shapes, reach)
+    gap = np.maximum(distance - half[i], 0.0)
+    best: dict[tuple[int, int], tuple[float, int, int]] = {}
+    for n in np.flatnonzero(gap < need):
+        if falls_short(float(gap[n]), need):
+            place = (id(found[i[n]].item), int(j[n]))
+            one = (round(float(gap[n]), 6), int(i[n]), int(j[n]))
+            best[place] = min(best.get(place, one), one)
+    chosen = [
+        AtLine(found[piece], lines[line], width, _touch(line_shapes[line], shapes[piece]))
+        for width, piece, line in best.values()
+    ]
+    return sorted(chosen, key=lambda one: (one.gap, natural(one.label), one.piece.uid))
+
+
+def _touch(line: BaseGeometry, shape: BaseGeometry) -> Point:
+    x, y = shapely.get_coordinates(shapely.shortest_line(line, shape))[1]
+    return float(x), float(y)

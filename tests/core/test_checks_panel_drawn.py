@@ -1,0 +1,259 @@
+# SPDX-License-Identifier: MIT
+"""A panel that is drawn: taken apart into boards and rails; its tabs, what runs through them, what rails carry."""
+
+from __future__ import annotations
+
+from typing import Optional
+
+import pytest
+import shapely
+
+from build import BOTTOM, board, chip, fiducial, graphic, hole, part, through_pad, track, via
+from lineworthy import Board
+from lineworthy.checks.panel_drawn import (
+    board_hangs_by_one_tab,
+    rail_too_narrow,
+    rails_bare,
+    tab_holes_too_close,
+    track_at_tab,
+)
+from lineworthy.finding import Consequence, Finding
+from lineworthy.knowledge.drawnpanel import DrawnPanel
+from lineworthy.knowledge.marks import Marks
+from lineworthy.knowledge.packages import Packages
+from lineworthy.knowledge.panelsigns import bite_rows, copies, score_lines
+from lineworthy.knowledge.separation import Method, Separation
+from lineworthy.model import Layer, LayerKind, Outline, Part
+from lineworthy.registry import Check
+from lineworthy.sheet import built_in
+from transform import mirrored, moved, quarter_turns, transform
+
+SHEET = built_in()
+QUERY, NOTE = Consequence.QUERY, Consequence.NOTE
+SCORE = Layer("V-Score", LayerKind.DRAWING)
+
+
+def drawn(subject: Board) -> DrawnPanel:
+    packages = Packages(subject)
+    return DrawnPanel(subject, packages, Separation(subject, packages))
+
+
+def ask(check: Check, subject: Board) -> list[Finding]:
+    packages = Packages(subject)
+    separation = Separation(subject, packages)
+    known = {
+        "board": subject,
+        "sheet": SHEET,
+        "packages": packages,
+        "separation": separation,
+        "marks": Marks(subject),
+        "drawn_panel": DrawnPanel(subject, packages, separation),
+    }
+    return list(check.ask(**{name: known[name] for name in check.inputs}))  # type: ignore[arg-type]
+
+
+def only(found: list[Finding]) -> Finding:
+    assert len(found) == 1, found
+    return found[0]
+
+
+def bites(number: int, at: tuple[float, float], *, drill: float = 0.5, pitch: float = 0.75, count: int = 5) -> Part:
+    """A row of bare holes along x from `at` on."""
+    holes = [through_pad("", (at[0] + pitch * n, at[1]), drill, drill, plated=False) for n in range(count)]
+    return part(f"MB{number}", at, holes, package="tab")
+
+
+def routed(rail: float = 8.0, tabs: tuple[float, ...] = (10.0, 27.0), extra: tuple[Part, ...] = (), **more) -> Board:
+    """Two boards of 40 x 40 mm between two rails, slots of 2 mm round them, tabs of 3 mm above and below."""
+    low, high = rail + 2, rail + 42
+    area = shapely.box(0, 0, 82, high + 2 + rail)
+    area -= shapely.box(40, low - 2, 42, high + 2)
+    holes = []
+    for y in (rail, high):
+        slot = shapely.box(0, y, 82, y + 2)
+        for x in (x + dx for dx in (0.0, 42.0) for x in tabs):
+            slot -= shapely.box(x, y, x + 3, y + 2)
+        area -= slot
+    for y in (low, high):
+        holes += [bites(len(holes) + n, (x + dx, y)) for dx in (0.0, 42.0) for n, x in enumerate(tabs)]
+    parts = [chip(f"R{n}", (x, low + 10 * n)) for x in (20.0, 62.0) for n in (1, 2, 3)]
+    unique = [Part(**{**vars_of(one), "uid": f"part-{n}"}) for n, one in enumerate((*parts, *holes))]
+    return board(outline=Outline(area), parts=(*unique, *extra), **more)
+
+
+def vars_of(one: Part) -> dict[str, object]:
+    names = ("reference", "at", "side", "package", "pads", "body", "courtyard", "mount")
+    return {name: getattr(one, name) for name in names}
+
+
+def scored(rail: Optional[float] = 8.0, extra: tuple[Part, ...] = (), **more) -> Board:
+    """Two boards of 40 x 40 mm that touch, between two rails or none; every line is a drawn score."""
+    low = rail or 0.0
+    width, height = 80.0, 40.0 + 2 * low
+    lines = [shapely.box(39.95, -4, 40.05, height + 4)]
+    lines += [shapely.box(-4, y - 0.05, 84, y + 0.05) for y in (low, low + 40) if rail]
+    parts = [chip(f"R{n}", (x, low + 10 * n)) for x in (20.0, 60.0) for n in (1, 2, 3)]
+    unique = [Part(**{**vars_of(one), "uid": f"part-{n}"}) for n, one in enumerate(parts)]
+    drawings = tuple(graphic(line, SCORE) for line in lines)
+    return board(width, height, parts=(*unique, *extra), graphics=drawings, **more)
+
+
+# --- taking it apart
+
+
+def test_a_routed_panel_comes_apart_into_boards_and_rails() -> None:
+    panel = drawn(routed())
+    assert [len(piece.parts) for piece in panel.boards] == [3, 3]
+    assert [round(piece.area.area) for piece in panel.boards] == [1600, 1600]
+    assert len(panel.rails) == 2
+    assert [panel.rail_width(rail) for rail in panel.rails] == pytest.approx([8.0, 8.0])
+    assert [len(panel.holding(piece)) for piece in panel.boards] == [4, 4]
+
+
+def test_a_scored_panel_comes_apart_into_boards_and_rails() -> None:
+    panel = drawn(scored())
+    assert [round(piece.area.area) for piece in panel.boards] == [1600, 1600]
+    assert [panel.rail_width(rail) for rail in panel.rails] == pytest.approx([8.0] * 4, abs=1e-4)  # each in two pieces
+    assert drawn(scored(None)).rails == ()
+
+
+@pytest.mark.parametrize("motion", [moved(-33.3, 12.7), quarter_turns(1), quarter_turns(2), mirrored()])
+def test_a_moved_panel_comes_apart_alike(motion) -> None:
+    panel = drawn(transform(routed(), motion))
+    assert (len(panel.boards), len(panel.rails)) == (2, 2)
+    assert [panel.rail_width(rail) for rail in panel.rails] == pytest.approx([8.0, 8.0])
+
+
+def test_a_board_without_drawn_lines_is_no_panel() -> None:
+    assert drawn(board(60, 40, parts=(chip("R1", (20, 20)),))).pieces == ()
+
+
+def test_how_it_is_parted_is_read_off_the_drawing() -> None:
+    assert Separation(routed(), Packages(routed())).method is Method.ROUTED
+    assert Separation(scored(), Packages(scored())).method is Method.SCORED
+    assert Separation(scored(), Packages(scored())).is_drawn
+
+
+def test_rows_of_holes_are_measured() -> None:
+    rows = bite_rows(routed())
+    assert len(rows) == 8
+    assert {len(row.holes) for row in rows} == {5}
+    assert [row.pitch for row in rows] == pytest.approx([0.75] * 8)
+    assert [row.bridge for row in rows] == pytest.approx([0.25] * 8)
+
+
+def test_rows_side_by_side_are_not_taken_for_one() -> None:
+    """Two rows 1.5 mm apart, as at both ends of a short tab."""
+    rows = bite_rows(board(parts=(bites(1, (10, 10)), bites(2, (10, 11.5)))))
+    assert [len(row.holes) for row in rows] == [5, 5]
+
+
+def test_only_long_straight_lines_of_a_score_layer_are_scores() -> None:
+    short = graphic(shapely.box(10, 10, 14, 10.1), SCORE)
+    letter = graphic(shapely.box(10, 10, 60, 40), SCORE)
+    other = graphic(shapely.box(-4, 19.95, 84, 20.05), Layer("Dwgs.User", LayerKind.DRAWING))
+    assert score_lines(board(80, 40, graphics=(short, letter, other))) == []
+    assert len(score_lines(scored())) == 3
+
+
+def test_copies_are_counted() -> None:
+    assert copies(board(parts=tuple(chip(f"R{n}", (5 * n, 5)) for n in range(1, 6)))) == 1
+    many = tuple(chip(f"R{n}", (5 * n, 5 * k)) for n in range(1, 6) for k in range(1, 5))
+    assert copies(board(parts=many)) == 4
+
+
+# --- break-away holes
+
+
+@pytest.mark.parametrize(
+    ("drill", "pitch", "told"),
+    [(0.5, 0.75, False), (0.5, 0.74, True), (0.38, 0.635, False), (0.5, 0.8, False), (0.6, 0.7, True)],
+)
+def test_bridges_between_holes(drill: float, pitch: float, told: bool) -> None:
+    """0.5 mm every 0.75 to 0.80 mm is shop habit, 0.38 mm every 0.635 mm a tested recommendation (April 2022)."""
+    subject = board(parts=(bites(1, (10, 0.1), drill=drill, pitch=pitch),))
+    assert [f.consequence for f in ask(tab_holes_too_close, subject)] == ([NOTE] if told else [])
+
+
+def test_what_thin_bridges_say() -> None:
+    subject = board(parts=(bites(1, (10, 0.1), pitch=0.6), bites(2, (30, 0.1), pitch=0.7)))
+    assert only(ask(tab_holes_too_close, subject)).message == (
+        "2 rows of break-away holes: 0.50 mm holes every 0.60 mm leave 0.10 mm of board between them; 0.25 mm needed"
+    )
+
+
+# --- tracks at tabs: holes of 0.5 mm at y = 10, x = 10 to 13
+
+
+@pytest.mark.parametrize(("y", "told"), [(10.8, True), (11.849, True), (11.85, False), (20.0, False)])
+@pytest.mark.parametrize("layer", ["top", "bottom"])
+def test_tracks_keep_from_tabs(y: float, told: bool, layer: str) -> None:
+    """1.5 mm from the rim of the holes, 0.25 mm of radius and 0.1 mm of half a track."""
+    subject = routed(tracks=(track((5, y), (35, y), 0.2, layer=layer, net="A"),))
+    assert [f.consequence for f in ask(track_at_tab, subject)] == ([QUERY] if told else [])
+
+
+def test_what_a_track_at_a_tab_says() -> None:
+    subject = routed(tracks=(track((5, 11.35), (35, 11.35), 0.2, net="A"),), vias=(via((20, 12), net="B"),))
+    finding = only(ask(track_at_tab, subject))
+    assert finding.message == "track A is 1.00 mm from the break-away holes of a tab; 1.50 mm needed"
+    assert len(finding.places) == 2  # it passes two tabs
+
+
+def test_a_track_between_tabs_is_free() -> None:
+    subject = routed(tracks=(track((17, 10.5), (23, 10.5), 0.2),))
+    assert ask(track_at_tab, subject) == []
+    assert ask(track_at_tab, board(tracks=(track((5, 0.3), (35, 0.3)),))) == []
+
+
+# --- what holds a board
+
+
+def test_a_board_on_one_tab() -> None:
+    one = shapely.box(0, 0, 60, 60) - shapely.box(10, 10, 50, 12) - shapely.box(10, 48, 50, 50)
+    one = one - shapely.box(10, 10, 12, 50) - shapely.box(48, 10, 50, 28) - shapely.box(48, 32, 50, 50)
+    holes = [through_pad("", (48, 28.5 + 0.75 * n), 0.5, 0.5, plated=False) for n in range(5)]
+    subject = board(outline=Outline(one), parts=(part("MB1", (48, 30), holes), chip("R1", (30, 30))))
+    finding = only(ask(board_hangs_by_one_tab, subject))
+    assert finding.message == "1 of 1 board in the panel hang by a single tab"
+    assert ask(board_hangs_by_one_tab, routed()) == []
+    assert ask(board_hangs_by_one_tab, scored()) == []
+
+
+# --- rails
+
+
+@pytest.mark.parametrize(("rail", "consequence"), [(2.9, QUERY), (3.0, NOTE), (4.9, NOTE), (5.0, None), (8.0, None)])
+@pytest.mark.parametrize("build", [routed, scored])
+def test_narrow_rails(build, rail: float, consequence) -> None:
+    found = ask(rail_too_narrow, build(rail))
+    assert [f.consequence for f in found] == ([] if consequence is None else [consequence])
+    assert all(f.measured == pytest.approx(rail, abs=1e-4) for f in found)
+
+
+def test_what_a_narrow_rail_says() -> None:
+    assert only(ask(rail_too_narrow, routed(4.0))).message == "2 rails of the panel, 4.00 mm wide; 5.00 mm needed"
+
+
+def test_bare_rails_are_told() -> None:
+    finding = only(ask(rails_bare, routed()))
+    assert finding.consequence is NOTE
+    assert finding.message == "The panel's rails carry no tooling holes and no marks on the top"
+
+
+def test_rails_with_holes_and_marks_say_nothing() -> None:
+    extra = (hole("H1", (4, 4), 3.0), hole("H2", (78, 4), 3.0), fiducial("FID1", (41, 4)), fiducial("FID2", (41, 56)))
+    assert ask(rails_bare, routed(extra=extra)) == []
+    assert ask(rails_bare, routed(extra=extra[:2])) != []
+    lower = (chip("C1", (20, 45), side=BOTTOM),)
+    assert only(ask(rails_bare, routed(extra=extra + lower))).message.endswith("carry no marks on the bottom")
+
+
+def test_marks_and_holes_inside_the_boards_are_not_those_of_the_rails() -> None:
+    extra = (hole("H1", (5, 20), 3.0), fiducial("FID1", (30, 20)))
+    assert "no tooling holes and no marks" in only(ask(rails_bare, routed(extra=extra))).message
+
+
+def test_a_panel_without_rails_is_not_asked() -> None:
+    assert ask(rails_bare, scored(None)) == []
+    assert ask(rail_too_narrow, scored(None)) == []
