@@ -204,6 +204,11 @@ class SolderLimits:
     heat_via_max_mm: float = limit("diameter of an open hole in a heat land, covered on the far side", low=0.05, high=5)
     via_dam_min_mm: float = limit("mask between a land and an open via beside it", high=1)
     relief_web_max_mm: float = limit("all webs of a lead on all layers together, at 35 um of copper", high=100)
+    chip_exit_max_ratio: float = limit("copper leaving one end of a chip up to 0805 to the other", low=1, high=100)
+    chip_land_max_ratio: float = limit("one land of a chip up to 0805, or its print, to the other", low=1, high=10)
+    heat_land_paste_min_percent: float = limit("share of a heat land under a package that is printed", high=100)
+    heat_land_paste_max_percent: float = limit("share of a heat land under a package that is printed", high=100)
+    second_side_per_inch2_max_g: float = limit("mass a square inch of lands holds, hanging down", low=0.1, high=1000)
 
 
 @dataclass(frozen=True)
