@@ -287,6 +287,7 @@ class CopperArea:
         rings: filled outlines as (n, 2) arrays; holes are joined to the outside by zero-width cuts.
         unfilled: True when the document holds the boundary but no fill for this layer.
         part_uid: set when the pour belongs to a part.
+        min_width: mm, the fill is nowhere thinner by the document's own setting; None when it does not say.
     """
 
     uid: str
@@ -298,6 +299,7 @@ class CopperArea:
     priority: int = 0
     name: str = ""
     part_uid: str = ""
+    min_width: Optional[float] = None
 
     @cached_property
     def fill(self) -> Area:

@@ -12,14 +12,19 @@ import pytest
 import build
 from lineworthy import Board, Consequence, Finding
 from lineworthy.checks import bare_board_build as checks
+from lineworthy.geometry import TOL_MM
+from lineworthy.knowledge.gaps import layers
 from lineworthy.model import PadKind, StackLayer, Stackup
 from lineworthy.registry import Check
+from lineworthy.sheet import built_in
 
+SHEET = built_in()
 FOUR = ("top", "in1", "in2", "bottom")
 
 
 def ask(check: Check, board: Board) -> list[Finding]:
-    return list(check.ask(board=board))
+    given = {"board": board, "sheet": SHEET, "copper": tuple(layers(board))}
+    return list(check.ask(**{name: given[name] for name in check.inputs}))
 
 
 def copper(name: str, thickness: Optional[float] = 0.035) -> StackLayer:
@@ -126,6 +131,48 @@ def test_other_materials_and_other_kinds_do_not_mirror() -> None:
     assert ask(checks.stackup_asymmetric, built(unnamed)) == []
     three = (copper("top"), sheet("core", 0.7), copper("in1"), sheet("core", 0.8))
     assert len(ask(checks.stackup_asymmetric, built(three))) == 1
+
+
+# --- thick copper ------------------------------------------------------------------------------------------------
+
+
+def heavy(thickness: Optional[float], width: float, gap: float = 1.0, layer: str = "top") -> Board:
+    y = 10 + width + gap
+    tracks = (
+        build.track((10, 10), (30, 10), width, layer=layer, net="A"),
+        build.track((10, y), (30, y), width, layer=layer, net="B"),
+    )
+    return built((copper("top", thickness), sheet("core", 1.5), copper("bottom")), tracks=tracks)
+
+
+@pytest.mark.parametrize(
+    ("thickness", "width", "gap", "found"),
+    [
+        (0.07, 0.2, 0.2, 0),
+        (0.07, 0.2 - TOL_MM / 2, 0.2, 0),
+        (0.07, 0.199, 0.2, 1),
+        (0.07, 0.2, 0.199, 1),
+        (0.105, 0.15, 0.15, 1),
+        (0.035, 0.15, 0.15, 0),
+        (0.0699, 0.15, 0.15, 1),
+        (0.069, 0.15, 0.15, 0),
+        (None, 0.15, 0.15, 0),
+    ],
+)
+def test_fine_tracks_in_thick_copper(thickness: Optional[float], width: float, gap: float, found: int) -> None:
+    answers = ask(checks.copper_too_thick, heavy(thickness, width, gap))
+    assert len(answers) == found
+    if found:
+        assert answers[0].consequence is Consequence.QUERY
+        assert answers[0].measured == pytest.approx(min(width, gap))
+
+
+def test_thick_copper_counts_on_its_own_layer() -> None:
+    (finding,) = ask(checks.copper_too_thick, heavy(0.07, 0.15, 0.18))
+    assert finding.message == (
+        "top is 0.07 mm thick and has 2 tracks and 1 gap down to 0.15 mm; 0.20 mm needed for 0.07 mm and more"
+    )
+    assert ask(checks.copper_too_thick, heavy(0.07, 0.15, 0.18, "bottom")) == []
 
 
 # --- fingers -----------------------------------------------------------------------------------------------------

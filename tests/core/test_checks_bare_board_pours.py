@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import cos, radians, sin
 
 import numpy as np
 import pytest
@@ -17,10 +18,10 @@ from lineworthy.knowledge.coverage import copper_shares
 from lineworthy.knowledge.flatness import allowed_percent, bow_mm, twist_mm
 from lineworthy.knowledge.gaps import layers
 from lineworthy.knowledge.islands import islands
-from lineworthy.model import Stackup
+from lineworthy.model import CopperArea, Graphic, Stackup, Track
 from lineworthy.registry import Check
 from lineworthy.sheet import built_in
-from transform import mirrored, moved, quarter_turns, transform
+from transform import Motion, mirrored, moved, quarter_turns, transform
 
 SHEET = built_in()
 LIMITS = SHEET.bare_board
@@ -157,7 +158,7 @@ def test_a_piece_that_nothing_joins() -> None:
 )
 def test_what_joins_a_piece(joint: dict) -> None:
     board = build.board(areas=(build.pour(shapely.box(20, 5, 30, 15)),), **joint)
-    assert islands(board, tuple(layers(board))) == []
+    assert islands(tuple(layers(board))) == []
 
 
 @pytest.mark.parametrize(
@@ -171,13 +172,13 @@ def test_what_joins_a_piece(joint: dict) -> None:
 )
 def test_what_does_not_join_a_piece(stranger: dict) -> None:
     board = build.board(areas=(build.pour(shapely.box(20, 5, 30, 15)),), **stranger)
-    assert len(islands(board, tuple(layers(board)))) == 1
+    assert len(islands(tuple(layers(board)))) == 1
 
 
 def test_pieces_that_touch_a_joined_piece_are_joined() -> None:
     chain = [build.pour(shapely.box(x, 5, x + 10, 15), uid=str(x)) for x in (5, 15, 25, 40)]
     board = build.board(areas=tuple(chain), vias=(build.via((10, 10), net="GND"),))
-    assert [island.area.uid for island in islands(board, tuple(layers(board)))] == ["40"]
+    assert [island.area.uid for island in islands(tuple(layers(board)))] == ["40"]
 
 
 def test_a_pour_without_a_net_is_one_and_a_parts_own_is_not() -> None:
@@ -193,3 +194,123 @@ def test_crumbs_are_passed_over() -> None:
 
     assert ask(checks.copper_isolated, crumb(0.99)) == []
     assert len(ask(checks.copper_isolated, crumb(1.01))) == 1
+
+
+# --- slivers -----------------------------------------------------------------------------------------------------
+
+TRACK = LIMITS.track_outer_min_mm
+TURNED = Motion(((cos(radians(33)), -sin(radians(33))), (sin(radians(33)), cos(radians(33)))), (7.0, -3.0), turn=33.0)
+
+
+def dumbbell(width: float, **more) -> CopperArea:
+    """Two squares joined by a neck."""
+    y = 10 + width / 2
+    shape = shapely.union_all(
+        [shapely.box(5, 5, 15, 15), shapely.box(20, 5, 30, 15), shapely.box(14, 10 - width / 2, 21, y)]
+    )
+    return replace(build.pour(shape), **more)
+
+
+@pytest.mark.parametrize("motion", [None, mirrored(), TURNED])
+@pytest.mark.parametrize(
+    ("width", "found"), [(1.0, 0), (TRACK, 0), (TRACK - 0.0095, 0), (TRACK - 0.011, 1), (0.08, 1), (0.02, 1)]
+)
+def test_necks_of_pours(width: float, found: int, motion) -> None:
+    board = build.board(areas=(dumbbell(width),))
+    answers = ask(checks.copper_sliver, transform(board, motion) if motion else board)
+    assert len(answers) == found
+    if found:
+        assert answers[0].consequence is Consequence.NOTE
+        assert answers[0].measured == pytest.approx(width, abs=2e-4)
+        assert answers[0].message.startswith("1 place of pours of GND on top down to")
+
+
+def test_a_pour_that_keeps_its_width_is_believed() -> None:
+    kept = build.board(areas=(dumbbell(0.05, min_width=0.2),))
+    assert ask(checks.copper_sliver, kept) == []
+    assert len(ask(checks.copper_sliver, build.board(areas=(dumbbell(0.05, min_width=0.05),)))) == 1
+
+
+def test_a_web_between_two_openings_of_a_plane() -> None:
+    def plane(web: float) -> Board:
+        openings = [build.disc((20 + x * (0.5 + web / 2), 20), 1.0) for x in (-1, 1)]
+        return build.board(areas=(build.pour(shapely.box(5, 5, 35, 35).difference(shapely.union_all(openings))),))
+
+    assert ask(checks.copper_sliver, plane(TRACK)) == []
+    (finding,) = ask(checks.copper_sliver, plane(0.1))
+    assert finding.measured == pytest.approx(0.1, abs=0.01)
+
+
+def test_a_place_on_other_copper_of_its_net_is_as_wide_as_that() -> None:
+    drop = shapely.Polygon([(10, 9.5), (10, 10.5), (16, 10.0)])  # points along its track
+    pour = replace(build.pour(drop, net="A"), min_width=0.0254)
+    bare = build.board(areas=(pour,))
+    assert len(ask(checks.copper_sliver, bare)) == 1
+    for net, found in (("A", 0), ("B", 1)):
+        track = build.track((9, 10), (20, 10), 0.2, net=net)
+        assert len(ask(checks.copper_sliver, replace(bare, tracks=(track,)))) == found
+
+
+@pytest.mark.parametrize(("pen", "found"), [(0.2, 0), (TRACK, 0), (0.1, 1)])
+@pytest.mark.parametrize("kind", ["line", "ring"])
+def test_drawings_in_copper(kind: str, pen: float, found: int) -> None:
+    line = shapely.LineString([(10, 10), (20, 14)]) if kind == "line" else shapely.Point(10, 10).buffer(2).exterior
+    drawn = Graphic("g", build.COPPER_TOP, line.buffer(pen / 2), part_uid="part-FID1")
+    board = build.board(graphics=(drawn,), parts=(build.fiducial("FID1", (10, 10)),))
+    answers = ask(checks.copper_sliver, board)
+    assert len(answers) == found
+    if found:
+        assert answers[0].message.startswith("1 place of drawings of FID1 on top down to 0.1")
+
+
+# --- joins -------------------------------------------------------------------------------------------------------
+
+
+def bent(angle: float, **more) -> Board:
+    end = (20 + 5 * cos(radians(angle)), 20 + 5 * sin(radians(angle)))
+    tracks = (build.track((25, 20), (20, 20), net="A"), build.track((20, 20), end, net="A"))
+    return build.board(tracks=tracks, **more)
+
+
+@pytest.mark.parametrize("motion", [None, mirrored(), TURNED])
+@pytest.mark.parametrize(
+    ("angle", "found"),
+    [(90, 0), (135, 0), (45, 0), (44.9, 1), (20, 1), (-30, 1), (345, 1), (9.9, 0), (0, 0), (180, 0)],
+)
+def test_angles_between_tracks(angle: float, found: int, motion) -> None:
+    board = bent(angle)
+    answers = ask(checks.join_too_sharp, transform(board, motion) if motion else board)
+    assert len(answers) == found
+    if found:
+        assert answers[0].consequence is Consequence.NOTE
+        assert answers[0].measured == pytest.approx(min(angle % 360, 360 - angle % 360), abs=1e-3)
+
+
+def test_a_corner_that_is_filled_is_none() -> None:
+    assert ask(checks.join_too_sharp, bent(30, vias=(build.via((20, 20), net="A"),))) == []
+    assert len(ask(checks.join_too_sharp, bent(30, vias=(build.via((20, 20), net="B"),)))) == 1
+    assert ask(checks.join_too_sharp, bent(30, areas=(build.pour(shapely.box(15, 15, 25, 25), net="A"),))) == []
+    pad = build.part("R1", (20, 20), [build.pad("1", (20, 20), net="A")])
+    assert ask(checks.join_too_sharp, bent(30, parts=(pad,))) == []
+
+
+def test_tracks_of_other_nets_layers_and_stubs_form_no_corner() -> None:
+    board = bent(30)
+    one, other = board.tracks
+    assert ask(checks.join_too_sharp, replace(board, tracks=(one, replace(other, net="B")))) == []
+    assert ask(checks.join_too_sharp, replace(board, tracks=(one, replace(other, layer="bottom")))) == []
+    stub = replace(other, end=(20.3 * 1.0, 20.17))
+    assert ask(checks.join_too_sharp, replace(board, tracks=(one, stub))) == []
+
+
+def test_a_curved_track_goes_where_it_sets_out() -> None:
+    """A quarter circle that sets out upwards and ends to the right: 30 degrees to a track that leaves at 60."""
+    curve = Track("arc", (20, 20), (30, 30), 0.2, "top", "A", mid=(22.929, 27.071))
+
+    def with_track_at(angle: float) -> Board:
+        far = (20 + 8 * cos(radians(angle)), 20 + 8 * sin(radians(angle)))
+        return build.board(tracks=(curve, build.track(far, (20, 20), net="A")))
+
+    (finding,) = ask(checks.join_too_sharp, with_track_at(60))
+    assert finding.measured == pytest.approx(30, abs=3), "within the turn of one chord"
+    assert ask(checks.join_too_sharp, with_track_at(30)) == []

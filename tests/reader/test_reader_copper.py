@@ -137,6 +137,12 @@ def test_fills_drawn_with_a_pen_by_old_rules_are_grown() -> None:
         assert zones(zone.format(words), version=version).areas[0].fill.area == pytest.approx(area, rel=1e-3)
 
 
+def test_the_least_width_of_a_pour() -> None:
+    fill = '(filled_polygon (layer "F.Cu") (pts (xy 1 1) (xy 9 1) (xy 9 9)))'
+    for words, width in [("(min_thickness 0.2)", 0.2), ("", None)]:
+        assert zones(f'(zone (net 1) (layer "F.Cu") {words} {SQUARE} {fill})').areas[0].min_width == width
+
+
 def test_keepouts_say_what_they_ban() -> None:
     made = zones(
         '(zone (net 0) (net_name "") (layers "*.Cu") (uuid "k") (keepout (tracks allowed) (vias not_allowed)'

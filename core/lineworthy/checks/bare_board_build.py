@@ -9,12 +9,19 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import shapely
 
-from lineworthy.finding import Consequence, places_of
-from lineworthy.geometry import exceeds
+from lineworthy.finding import Consequence, Place, places_of
+from lineworthy.geometry import exceeds, falls_short
+from lineworthy.knowledge.gaps import Layer, gaps_below, net_of
 from lineworthy.knowledge.naming import quoted
-from lineworthy.knowledge.wording import listed, mm, natural
+from lineworthy.knowledge.wording import counted, listed, mm, natural
 from lineworthy.model import Board, PadKind, Part, StackLayer
 from lineworthy.registry import Answers, check
+from lineworthy.sheet import Sheet
+
+THICK, THICK_TRACK = "bare-board.thick_copper_mm", "bare-board.thick_copper_track_min_mm"
+
+SHOWN = 40
+"""Places of one finding on the map; more of the same kind help nobody."""
 
 COPPER = "copper"
 DIELECTRICS = ("core", "prepreg", "dielectric")
@@ -164,6 +171,49 @@ def _described(layer: StackLayer) -> str:
     return f"{thickness} {quoted(layer.material)}" if layer.material else thickness
 
 
+# --- thick copper ------------------------------------------------------------------------------------------------
+
+
+@check("bare-board/copper-too-thick", limits=(THICK, THICK_TRACK))
+def copper_too_thick(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> Answers:
+    """Is the copper thicker than tracks and gaps as fine as these can be etched from?
+
+    Why it matters: the deeper the etch, the more it eats sideways. Copper of twice the usual weight wants wider tracks
+    and gaps; the factory asks which of the two is meant.
+    What to do: widen tracks and gaps on these layers, or put the currents on a layer of their own.
+    Blind spots: asked where the stack-up states the thickness. Outer copper is stated before or after plating, which
+    nobody writes down.
+    Source: common practice: 0.20 mm for copper of 70 um, 0.25 to 0.30 mm for 105 um.
+    """
+    limits = sheet.bare_board
+    thick = {
+        layer.name: layer.thickness
+        for layer in _of_kind(board, COPPER)
+        if layer.thickness is not None and not falls_short(layer.thickness, limits.thick_copper_mm)
+    }
+    need = limits.thick_copper_track_min_mm
+    for layer in copper:
+        if layer.name not in thick:
+            continue
+        tracks = [one for one in board.tracks if one.layer == layer.name and falls_short(one.width, need)]
+        gaps = [gap for gap in gaps_below(layer, need) if net_of(gap.one) and net_of(gap.other)]
+        widths = [one.width for one in tracks] + [gap.width for gap in gaps]
+        if widths:
+            told = [counted(len(tracks), "track")] if tracks else []
+            told += [counted(len(gaps), "gap")] if gaps else []
+            yield copper_too_thick.finding(
+                Consequence.QUERY,
+                f"{layer.name} is {mm(thick[layer.name] or 0.0)} mm thick and has {' and '.join(told)}"
+                f" down to {mm(min(widths))} mm; {mm(need)} mm needed for {mm(limits.thick_copper_mm)} mm and more",
+                items=list(dict.fromkeys([*tracks, *(owner for gap in gaps for owner in (gap.one, gap.other))])),
+                places=[Place(gap.at, board.side_of(layer.name), f"gap, {mm(gap.width)} mm") for gap in gaps[:SHOWN]],
+                measured=min(widths),
+                limit=need,
+                limit_key=THICK_TRACK,
+                detail=layer.name,
+            )
+
+
 # --- contacts at the edge ----------------------------------------------------------------------------------------
 
 
@@ -208,4 +258,4 @@ def _with_fingers(board: Board) -> Sequence[Part]:
     return sorted(found, key=lambda part: (natural(part.reference), part.uid))
 
 
-CHECKS = (build_not_stated, stackup_contradictory, stackup_asymmetric, finger_finish)
+CHECKS = (build_not_stated, stackup_contradictory, stackup_asymmetric, copper_too_thick, finger_finish)

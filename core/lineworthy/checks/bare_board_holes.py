@@ -113,8 +113,8 @@ def slot_too_narrow(drilled: Drilled, sheet: Sheet) -> Answers:
     Why it matters: a slot is drilled hole beside hole or milled before plating; a thin tool bends towards the hole it
     has just made and breaks. The factory widens the slot or asks.
     What to do: widen the slot, or take round holes where the terminal allows it.
-    Blind spots: slots without plating are milled with the outline, see bare-board/cut-out-too-narrow. The length of a slot
-    is not looked at.
+    Blind spots: slots without plating are milled with the outline, see bare-board/cut-out-too-narrow. The length of a
+    slot is not looked at.
     Source: common practice, no source.
     """
     need = sheet.bare_board.slot_min_mm
@@ -257,8 +257,9 @@ def hole_near_copper(board: Board, sheet: Sheet, drilled: Drilled, copper: Seque
     limits = sheet.bare_board
     near = drilled.near_copper(copper, limits.hole_to_copper_outer_min_mm, limits.hole_to_copper_inner_min_mm)
     groups: dict[tuple[str, str, str], list[NearCopper]] = defaultdict(list)
+    lands: dict[int, tuple[str, ...]] = {}
     for one in near:
-        if not _on_land(board, one):
+        if not _on_land(board, one, lands):
             where = "inner" if board.side_of(one.layer) is None else "outer"
             how = "near" if one.width > 0.0 else "short" if _is_short(board, one) else "cut"
             groups["plated" if one.bore.plated else "unplated", where, how].append(one)
@@ -286,15 +287,20 @@ def hole_near_copper(board: Board, sheet: Sheet, drilled: Drilled, copper: Seque
         )
 
 
-def _on_land(board: Board, one: NearCopper) -> bool:
-    """Whether the land round the hole reaches to that copper: too small a gap, and told as one."""
-    bore = one.bore
-    if isinstance(bore.item, tuple):
-        land = bore.item[1].copper.get(one.layer)
+def _on_land(board: Board, one: NearCopper, lands: dict[int, tuple[str, ...]]) -> bool:
+    """Whether the land round the hole reaches to that copper: too small a gap, and told as one.
+
+    `lands` keeps the layers where vias have one, by identity.
+    """
+    item = one.bore.item
+    if isinstance(item, tuple):
+        land = item[1].copper.get(one.layer)
         return land is not None and bool(land.distance(shapely.Point(one.at)) <= TOL_MM)
-    if one.layer not in landed(board, bore.item):
+    if id(item) not in lands:
+        lands[id(item)] = landed(board, item)
+    if one.layer not in lands[id(item)]:
         return False
-    return one.width <= (bore.item.diameter_on(one.layer) - bore.diameter) / 2 + TOL_MM
+    return one.width <= (item.diameter_on(one.layer) - one.bore.diameter) / 2 + TOL_MM
 
 
 def _is_short(board: Board, one: NearCopper) -> bool:

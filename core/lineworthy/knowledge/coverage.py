@@ -7,12 +7,11 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
-from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.geometry import Floats
 from lineworthy.knowledge.gaps import Layer
-from lineworthy.model import Board, CopperArea
+from lineworthy.model import Board
 
 SPOTS = 20_000
 """Spots a board is looked at: shares are true to half a percent of the board."""
@@ -33,26 +32,15 @@ def copper_shares(board: Board, copper: Sequence[Layer]) -> dict[str, float]:
     tree = shapely.STRtree(points)
     shares = dict.fromkeys(board.copper_layers, 0.0)
     for layer in copper:
-        whole = np.array([not isinstance(owner, CopperArea) for owner in layer.owners], dtype=bool)
+        whole = ~layer.is_pour
         _, hit = tree.query(layer.shapes[whole], predicate="dwithin", distance=layer.half[whole])
         covered = np.zeros(len(spots), dtype=bool)
         covered[hit] = True
-        for area in board.areas:
-            if area.layer == layer.name:
-                _fill(covered, spots, area.rings)
+        for fill in layer.fills:
+            bare = np.flatnonzero(~covered)
+            covered[bare] = fill.holds(spots[bare])
         shares[layer.name] = 100.0 * float(covered.mean())
     return shares
-
-
-def _fill(covered: np.ndarray, spots: Floats, rings: Sequence[Floats]) -> None:
-    for ring in rings:
-        low, high = ring.min(axis=0), ring.max(axis=0)
-        open_ = np.flatnonzero(~covered & ((spots >= low) & (spots <= high)).all(axis=1))
-        if len(open_):
-            # a ring joined to its holes by cuts is no valid polygon, but inside is inside
-            polygon = Polygon(ring)
-            shapely.prepare(polygon)
-            covered[open_] = shapely.contains_xy(polygon, *spots[open_].T)
 
 
 def _spots(area: BaseGeometry) -> Floats:

@@ -10,12 +10,11 @@ from typing import NamedTuple, Optional, Union
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.geometry import TOL_MM, Floats, Indices, spine
 from lineworthy.knowledge.copper import spanned
-from lineworthy.knowledge.gaps import WIDE_MM, Layer, Owner, net_of, part_uid_of
+from lineworthy.knowledge.gaps import WIDE_MM, Layer, Owner, part_uid_of
 from lineworthy.model import Board, CopperArea, Pad, Part, Via
 from lineworthy.shapes import ARC_TOL_MM, Point
 
@@ -174,12 +173,11 @@ class Drilled:
         there = (self._first <= index) & (index <= self._last)
         i, j = self._neighbours(layer, limit)
         owners = layer.owners
-        nets = _objects([net_of(owner) for owner in owners])
         parts = _objects([part_uid_of(owner) for owner in owners])
-        kept = there[j] & self._is_foreign(j, nets[i], parts[i])
+        kept = there[j] & self._is_foreign(j, layer.nets[i], parts[i])
         i, j = i[kept], j[kept]
         width = shapely.distance(layer.shapes[i], self._ways[j]) - layer.half[i] - self._radius[j]
-        grant = np.array([ARC_TOL_MM if isinstance(owners[n], CopperArea) else 0.0 for n in i])
+        grant = np.where(layer.is_pour[i], ARC_TOL_MM, 0.0)
         near = np.flatnonzero(width < limit - grant - TOL_MM)
         i, j, width = i[near], j[near], np.maximum(width[near], 0.0)
         # a pour comes in many stretches: only its nearest counts
@@ -193,7 +191,7 @@ class Drilled:
         away = np.hypot(*step.T)
         # to where the copper begins, not to the middle of a track
         spots = start + step * ((self._radius[j] + width) / np.where(away > 0.0, away, np.inf))[:, None]
-        midst = {(n, id(area)): area for n, area in self._swallowed(layer.name, np.flatnonzero(there))}
+        midst = {(n, id(area)): area for n, area in self._swallowed(layer, np.flatnonzero(there))}
         for a, b, wide, (x, y) in zip(i, j, width, spots):
             inside = midst.pop((b, id(owners[a])), None) is not None
             at = self.bores[b].at if inside else (float(x), float(y))
@@ -223,23 +221,15 @@ class Drilled:
         own_part = (our_part == parts) & (parts != "") & ~plated
         return np.asarray(~(own_net | own_part), dtype=bool)
 
-    def _swallowed(self, layer: str, there: Indices) -> Iterator[tuple[int, CopperArea]]:
+    def _swallowed(self, layer: Layer, there: Indices) -> Iterator[tuple[int, CopperArea]]:
         """Holes in the midst of a pour that is not theirs, near to an edge of it or far."""
         spots = np.array([self.bores[n].at for n in there]).reshape(-1, 2)
-        for area in self._board.areas:
-            if area.layer != layer or not area.rings:
-                continue
-            count = len(there)
+        for fill in layer.fills:
+            area, count = fill.area, len(there)
             theirs = self._is_foreign(there, _filled(area.net, count), _filled(area.part_uid, count))
-            for ring in area.rings:
-                low, high = ring.min(axis=0), ring.max(axis=0)
-                inside = np.flatnonzero(theirs & ((spots >= low) & (spots <= high)).all(axis=1))
-                if len(inside):
-                    # a ring joined to its holes by cuts is no valid polygon, but inside is inside
-                    polygon = Polygon(ring)
-                    shapely.prepare(polygon)
-                    for n in inside[shapely.contains_xy(polygon, *spots[inside].T)]:
-                        yield int(there[n]), area
+            foreign = np.flatnonzero(theirs)
+            for n in foreign[fill.holds(spots[foreign])]:
+                yield int(there[n]), area
 
 
 def _objects(items: Sequence[object]) -> npt.NDArray[np.object_]:

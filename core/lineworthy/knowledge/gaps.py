@@ -3,13 +3,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Union
 
 import numpy as np
 import numpy.typing as npt
 import shapely
+from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.geometry import TOL_MM, Floats, Indices
@@ -35,6 +37,28 @@ class Gap:
     other: Owner
 
 
+class Filled:
+    """One filled piece of a pour; tells quickly which spots lie on it."""
+
+    def __init__(self, area: CopperArea, ring: Floats) -> None:
+        self.area, self.ring = area, ring
+        self.low, self.high = ring.min(axis=0), ring.max(axis=0)
+
+    @cached_property
+    def _polygon(self) -> Polygon:
+        # a ring joined to its holes by cuts is no valid polygon, but inside is inside
+        polygon = Polygon(self.ring)
+        shapely.prepare(polygon)
+        return polygon
+
+    def holds(self, spots: Floats) -> npt.NDArray[np.bool_]:
+        """Which of (n, 2) spots lie inside."""
+        inside = np.asarray(((spots >= self.low) & (spots <= self.high)).all(axis=1))
+        if inside.any():
+            inside[inside] = shapely.contains_xy(self._polygon, *spots[inside].T)
+        return inside
+
+
 @dataclass(frozen=True, eq=False)
 class Layer:
     """The copper of one layer: geometry i reaches `half[i]` mm beyond `shapes[i]` on all sides, and is of `net[i]`.
@@ -48,6 +72,22 @@ class Layer:
     net: Indices
     owners: list[Owner]
 
+    @cached_property
+    def nets(self) -> npt.NDArray[np.object_]:
+        """The net of each piece by name, empty for none."""
+        return _objects([net_of(owner) for owner in self.owners])
+
+    @cached_property
+    def is_pour(self) -> npt.NDArray[np.bool_]:
+        """Which pieces are stretches of a pour's outline."""
+        return np.array([isinstance(owner, CopperArea) for owner in self.owners], dtype=bool)
+
+    @cached_property
+    def fills(self) -> tuple[Filled, ...]:
+        """The filled pieces of the pours."""
+        areas = dict.fromkeys(owner for owner in self.owners if isinstance(owner, CopperArea))
+        return tuple(Filled(area, ring) for area in areas for ring in area.rings)
+
 
 def layers(board: Board) -> Iterator[Layer]:
     """The copper of each layer that has some."""
@@ -58,10 +98,9 @@ def layers(board: Board) -> Iterator[Layer]:
         if rows:
             numbers: dict[object, int] = {}
             net = [numbers.setdefault(net_of(owner) or id(_whose(owner)), len(numbers)) for _, _, owner in rows]
-            shapes = np.empty(len(rows), dtype=object)
-            shapes[:] = [row[0] for row in rows]
             half = np.array([row[1] for row in rows])
-            yield Layer(name, shapes, half, np.array(net, dtype=np.intp), [row[2] for row in rows])
+            owners = [row[2] for row in rows]
+            yield Layer(name, _objects([row[0] for row in rows]), half, np.array(net, dtype=np.intp), owners)
 
 
 def gaps_below(layer: Layer, limit: float) -> list[Gap]:
@@ -96,6 +135,12 @@ def _pairs(layer: Layer, ours: Indices, theirs: Indices, limit: float) -> tuple[
     width = np.maximum(shapely.distance(layer.shapes[i], layer.shapes[j]) - layer.half[i] - layer.half[j], 0.0)
     near = width < limit - TOL_MM
     return i[near], j[near], width[near]
+
+
+def _objects(items: Sequence[object]) -> npt.NDArray[np.object_]:
+    made = np.empty(len(items), dtype=object)
+    made[:] = items
+    return made
 
 
 def net_of(owner: Owner) -> str:

@@ -20,6 +20,9 @@ DEEP_MM = 0.01
 FACING_COS = np.cos(np.radians(160.0))
 """Walls face each other from this angle between their normals on; in a corner they do not."""
 
+OPPOSITE_COS = np.cos(np.radians(176.0))
+"""Where walls are as good as parallel, only these are measured: slanting chords of a round end are nearer together."""
+
 CHORDS = 32
 """Chords per quarter of the circles that are rolled along the edge."""
 
@@ -103,24 +106,27 @@ def _spots(left: BaseGeometry, area: Area) -> list[Spot]:
     """What is thick enough of what a rolled circle leaves, piece by piece; hair-thin joints between pieces are cut."""
     cores = shapely.get_parts(shapely.buffer(left, -DEEP_MM / 2))
     grown = shapely.buffer(cores[~shapely.is_empty(cores)], DEEP_MM, join_style="mitre")
-    pieces = [polygonal(shapely.intersection(one, left)) for one in grown]
+    # crumbs of rounding may lie beside a piece
+    pieces = [max(shapely.get_parts(shapely.intersection(one, left)), key=shapely.area) for one in grown]
     found = [Spot(_middle(piece), _width(piece, area.boundary)) for piece in pieces]
     return sorted(found, key=lambda spot: (round(spot.width, 6), spot.at))
 
 
-def _middle(piece: Area) -> Point:
+def _middle(piece: BaseGeometry) -> Point:
     spot = piece.representative_point()
     return (spot.x, spot.y)
 
 
-def _width(piece: Area, edge: BaseGeometry) -> float:
+def _width(piece: BaseGeometry, edge: BaseGeometry) -> float:
     """How far apart walls of the outline are that face each other across a piece, 0 where none do."""
     walls = _walls(piece, edge)
     if len(walls) < 2:
         return 0.0
     step = walls[:, 1] - walls[:, 0]
     normal = np.column_stack([-step[:, 1], step[:, 0]]) / np.hypot(*step.T)[:, None]
-    i, j = np.nonzero(np.triu(normal @ normal.T <= FACING_COS))
+    turn = np.triu(normal @ normal.T, 1)
+    facing = turn <= (OPPOSITE_COS if turn.min() <= OPPOSITE_COS else FACING_COS)
+    i, j = np.nonzero(facing)
     if not len(i):
         return 0.0
     lines = np.asarray(shapely.linestrings(walls), dtype=object)
@@ -130,7 +136,7 @@ def _width(piece: Area, edge: BaseGeometry) -> float:
     return float(apart.min()) if len(apart) else 0.0
 
 
-def _walls(piece: Area, edge: BaseGeometry) -> Floats:
+def _walls(piece: BaseGeometry, edge: BaseGeometry) -> Floats:
     """(n, 2, 2) edges of a piece that lie on the outline, all with the piece on the same hand."""
     rings = [shapely.get_coordinates(ring) for ring in np.asarray(shapely.get_rings(shapely.normalize(piece)))]
     if not rings:

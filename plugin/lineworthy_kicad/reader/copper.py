@@ -166,7 +166,8 @@ class ZoneMaker:
             if layer.kind is LayerKind.COPPER:
                 priority = _priority(maybe_word(inner.get("priority")))
                 title = maybe_word(inner.get("name"))
-                yield CopperArea(uid, name, net, boundary, rings, not rings, priority, title, part_uid)
+                thin = maybe_number(inner["min_thickness"], 0.0) if "min_thickness" in inner else None
+                yield CopperArea(uid, name, net, boundary, rings, not rings, priority, title, part_uid, thin)
             elif rings:
                 area = polygonal(shapely.union_all([filled_area(ring, 0.0) for ring in rings]))
                 yield Graphic(uid, layer, area, part_uid=part_uid)
