@@ -180,17 +180,24 @@ class SpacingLimits:
     through_hole_min_mm: float = limit("surface part to a through-hole land", high=50)
     under_cover_min_mm: float = limit("top of a part to the top of the cover over it", high=20)
     ceramic_to_screw_min_mm: float = limit("rim of a screw head or washer to a ceramic capacitor", high=50)
-    lead_nozzle_min_mm: float = limit("land of a lead to surface parts on the side it is soldered from, for a nozzle that solders it", high=50)
+    lead_nozzle_min_mm: float = limit(
+        "land of a lead to surface parts on the side it is soldered from, for a nozzle that solders it", high=50
+    )
     lead_nozzle_side_min_mm: float = limit("the same on one of the four sides", high=50)
     camera_tilt_deg: float = limit("angle of the inspection camera that looks at joints, from upright", low=5, high=80)
     joint_height_mm: float = limit("height of a joint that a camera must see", high=20)
     reflow_tall_min_mm: float = limit("a reflowed part taller than this shades its neighbours from the heat", high=100)
     reflow_shadow_min_mm: float = limit("very tall reflowed part to a chip", high=50)
-    nozzle_wall_min_mm: float = limit("round a package without leads to parts that stand above it, for a hot-air nozzle", high=50)
+    nozzle_wall_min_mm: float = limit(
+        "round a package without leads to parts that stand above it, for a hot-air nozzle", high=50
+    )
     iron_over_mm: float = limit("height of parts that an iron passes over", high=50)
     iron_min_mm: float = limit("width of the way in for a soldering iron", high=50)
     array_nozzle_min_mm: float = limit("round an array, for the nozzle and the small stencil that replace it", high=50)
-    array_far_side_max_mm: float = limit("height of parts on the far side of an array, where it is supported when it is replaced", high=50)
+    array_far_side_max_mm: float = limit(
+        "height of parts on the far side of an array, where it is supported when it is replaced", high=50
+    )
+    cutout_part_min_mm: float = limit("lands and bodies to a cut-out or slot inside the board", high=50)
 
 
 @dataclass(frozen=True)
@@ -240,6 +247,9 @@ class BareBoardLimits:
     mask_dam_min_mm: float = limit("mask left between two openings", high=5)
     mask_to_copper_min_mm: float = limit("mask opening to copper of another net", high=5)
     legend_line_min_mm: float = limit("pen that the legend is drawn with", high=5)
+    track_rise_max_k: float = limit("how much warmer than the board a track may get by its current", low=1, high=100)
+    copper_um: float = limit("thickness of copper where the stack-up does not say", low=5, high=400)
+    hole_plating_um: float = limit("thickness of copper in plated holes", low=5, high=100)
 
 
 @dataclass(frozen=True)

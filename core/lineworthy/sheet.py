@@ -48,7 +48,7 @@ else:  # pragma: no cover - the standard library has it from 3.11 on
     import tomli as tomllib
 
 TIERS = ("relaxed", "standard", "dense")
-UNITS = ("mm", "um", "ratio", "percent", "count", "days", "deg", "n", "pf", "g", "v", "a")
+UNITS = ("mm", "um", "ratio", "percent", "count", "days", "deg", "n", "pf", "g", "v", "a", "k")
 """Unit suffixes a key may end in; a key without one of them is an error."""
 
 Number = Union[int, float]

@@ -7,9 +7,11 @@ Functional only: what protects people is a matter of the product standard and a 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Optional
 
 from lineworthy.finding import Consequence, Finding, Place
+from lineworthy.knowledge.currents import Copper, Way, way
 from lineworthy.knowledge.gaps import Layer, called, net_of
 from lineworthy.knowledge.naming import quoted
 from lineworthy.knowledge.netfacts import matches
@@ -24,9 +26,14 @@ from lineworthy.knowledge.voltages import (
     too_near,
 )
 from lineworthy.knowledge.wording import counted, listed, mm
-from lineworthy.model import Board
+from lineworthy.model import Board, Part, Track
 from lineworthy.project import Project
 from lineworthy.registry import Answers, Check, check
+from lineworthy.shapes import Point
+from lineworthy.sheet import Sheet
+
+RISE, COPPER = "bare-board.track_rise_max_k", "bare-board.copper_um"
+PLATING = "bare-board.hole_plating_um"
 
 SHOWN = 40
 """Places of one finding on the map; more of the same kind help nobody."""
@@ -124,4 +131,95 @@ def _volts(volts: Range) -> str:
     return f"{volts[0]:g} V" if volts[0] == volts[1] else f"{volts[0]:g} to {volts[1]:g} V"
 
 
-CHECKS = (voltage_gap_small,)
+# --- currents ------------------------------------------------------------------------------------------------------
+
+
+@check("bare-board/current-path-thin", limits=(RISE, COPPER, PLATING))
+def current_path_thin(board: Board, project: Project, sheet: Sheet, copper: Sequence[Layer]) -> Answers:
+    """Are the tracks and vias of a net too thin for the current that the project says it carries?
+
+    Why it matters: a conductor that is too thin runs hot: it ages the board, unsolders what it leads to, and drops
+    voltage. The bare-board test measures whether there is copper, not how much.
+    What to do: widen the tracks or pour copper, use both outer layers with more vias between them, or order thicker
+    copper. Name under [currents] what flows for long; peaks count by their r.m.s. value.
+    Blind spots: which parts the current flows between is not known. Told is what copper of the needed width joins, and
+    what hangs on less: a sense line or a capacitor may. Tracks side by side are not added up. Pours count as wide
+    enough, however narrow their necks and thermal webs are. A via carries what its barrel would inside of the board,
+    vias between the same two pieces of copper share the current evenly. The formula is a fit to charts that end at 35 A
+    outside, 17.5 A inside, 10 to 100 K and 10.16 mm; the charts are older and mostly safer than those of IPC-2152,
+    which knows planes and board thickness.
+    Source: IPC-2221 conductor charts as the formula I = k dT^0.44 A^0.725, k 0.048 outside and 0.024 inside, by a
+    semiconductor maker's design tool; 10 K, copper thickness and via barrels are common practice.
+    """
+    if not project.currents:
+        return
+    yield from _unmatched(current_path_thin, board, "currents", project.currents)
+    limits = sheet.bare_board
+    stuff = Copper.of(board, limits.copper_um, limits.hole_plating_um, limits.track_rise_max_k)
+    for net in sorted(board.pads_by_net):
+        amps = _said(project.currents, net)
+        if amps is not None:
+            path = way(board, copper, net, amps, stuff)
+            routed = path.thin or len(path.joined) > 1 or path.weak
+            if routed and path.left:
+                yield _thin(board, path, stuff)
+
+
+def _said(currents: Mapping[str, float], net: str) -> Optional[float]:
+    """The current of a net; a name wins over a pattern."""
+    if net in currents:
+        return currents[net]
+    return next((amps for pattern, amps in currents.items() if matches(net, pattern)), None)
+
+
+def _thin(board: Board, path: Way, copper: Copper) -> Finding:
+    """Nothing joined is a question; branches that carry less may be meant to."""
+    nowhere = len(path.joined) < 2
+    told = path.thin[-1] if nowhere and path.thin else path.thin[0] if path.thin else None
+    said = f"{path.net}, {path.amps:g} A: "
+    if nowhere:
+        said += f"no two of its {len(path.joined) + len(path.left)} parts are joined by copper that carries it"
+    else:
+        said += f"copper that carries it joins {_names(path.joined)}; {_names(path.left)} on less"
+    if told is not None:
+        which = "widest" if nowhere else "thinnest"
+        said += (
+            f"; the {which} of {counted(len(path.thin), 'track')} too narrow is {mm(told.width)} mm on {told.layer} and"
+            f" carries {copper.carried(board, told):.2f} A, {mm(_need(board, path, copper, told))} mm needed"
+        )
+    if path.weak:
+        vias, carried = min(path.weak, key=lambda weak: weak[1])
+        carry = "carries" if len(vias) == 1 else "carry together"
+        said += f"; {counted(len(vias), 'via')} {carry} {carried:.2f} A"
+    some = [via for vias, _ in path.weak for via in vias]
+    return current_path_thin.finding(
+        Consequence.QUERY if nowhere else Consequence.NOTE,
+        f"{said} ({copper.rise_k:g} K warmer)",
+        items=[*path.thin, *some],
+        places=[
+            *(
+                Place(_middle(track), board.side_of(track.layer), f"{called(track)}, {mm(track.width)} mm")
+                for track in path.thin[:SHOWN]
+            ),
+            *(Place(via.at, None, called(via)) for via in some[:SHOWN]),
+        ],
+        measured=told.width if told else None,
+        limit=_need(board, path, copper, told) if told else None,
+        detail=path.net,
+    )
+
+
+def _need(board: Board, path: Way, copper: Copper, track: Track) -> float:
+    return round(copper.needed(board, track.layer, path.amps), 3)
+
+
+def _names(parts: Sequence[Part]) -> str:
+    return listed(part.reference or "a part without name" for part in parts)
+
+
+def _middle(track: Track) -> Point:
+    middle = track.path[len(track.path) // 2] if track.mid is not None else (track.path[0] + track.path[-1]) / 2
+    return (float(middle[0]), float(middle[1]))
+
+
+CHECKS = (voltage_gap_small, current_path_thin)
