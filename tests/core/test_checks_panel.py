@@ -148,6 +148,7 @@ def test_a_plan_in_the_document_is_seen(subject: Board) -> None:
 
 
 NO_PLANS = {
+    "folder": board(40, 30, variables={"FILEPATH": "/home/k/panelized boards/widget.kicad_pcb"}),
     "solar panel": board(40, 30, markings=(marking("SOLAR PANEL 12V"),)),
     "patch panel": board(40, 30, markings=(marking("Patch\nPanel"),)),
     "front panel": board(40, 30, markings=(marking("FRONT PANEL SIDE"),)),

@@ -285,6 +285,23 @@ def test_words_about_scoring_do_not_say_which_sides() -> None:
     assert ask(part_over_neighbour, subject, "") == []  # 1.5 mm, in a gap of 2.0 mm
 
 
+@pytest.mark.parametrize(
+    ("words", "method"),
+    [
+        ("Delivered in a panel of 2 x 2, scored", Method.MIXED),
+        ("panelised 2x5 with tabs", Method.ROUTED),
+        ("panel of 4, scored, tabs at the plug", Method.MIXED),
+        ("Keep the tabs of J1 clear", None),
+        ("Score: 10 points", None),
+        ("V-cut", Method.MIXED),
+        ("panel of 6", None),
+    ],
+)
+def test_what_words_say_about_parting(words: str, method) -> None:
+    subject = board(markings=(marking(words, layer=DRAWING),))
+    assert Separation(subject, Packages(subject)).method is method
+
+
 def test_moving_turning_and_mirroring_change_sides_only() -> None:
     subject = board(60, 40, parts=(plug("J1", (30, 2.5)),), tracks=(track((10, 0.3), (30, 0.3), net="A"),))
     checks = (copper_at_score, part_over_neighbour, scoring_ruled_out)

@@ -42,6 +42,8 @@ _PANEL_WORDS = re.compile(
 _PANEL_PARTS = re.compile(r"mouse-?_?bite|break-?_?(line|away|tab)|v-?_?(score|cut)", re.IGNORECASE)
 _SCORE_WORDS = re.compile(_SCORE, re.IGNORECASE)
 _TAB_WORDS = re.compile(_TAB, re.IGNORECASE)
+_SCORED_PANEL = re.compile(r"\bscor(e|ed|ing)\b", re.IGNORECASE)
+_TABBED_PANEL = re.compile(r"\b(tabs?|routed|routing|milled)\b", re.IGNORECASE)
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,12 +97,20 @@ def copies(board: Board) -> int:
 
 def spoken_scored(board: Board) -> bool:
     """Whether a text, a layer or a library item speaks of scoring."""
-    return any(_SCORE_WORDS.search(text) for text in (*_texts(board), *(part.package for part in board.parts)))
+    return _spoken(board, _SCORE_WORDS, _SCORED_PANEL)
 
 
 def spoken_tabs(board: Board) -> bool:
     """Whether a text, a layer or a library item speaks of break-away tabs."""
-    return any(_TAB_WORDS.search(text) for text in (*_texts(board), *(part.package for part in board.parts)))
+    return _spoken(board, _TAB_WORDS, _TABBED_PANEL)
+
+
+def _spoken(board: Board, words: re.Pattern[str], of_panel: re.Pattern[str]) -> bool:
+    """Whether one of the words is used, or one that counts only where a panel is spoken of, too."""
+    texts = _texts(board)
+    if any(words.search(text) for text in (*texts, *(part.package for part in board.parts))):
+        return True
+    return any(_PANEL_WORDS.search(text) and of_panel.search(text) for text in texts)
 
 
 def slots_part_it(board: Board) -> bool:
@@ -160,7 +170,9 @@ def score_lines(board: Board) -> list[BaseGeometry]:
 
 def _texts(board: Board) -> list[str]:
     texts = [marking.text for marking in board.markings]
-    texts += [board.title.title, *board.title.comments, *board.variables, *board.variables.values()]
+    texts += [board.title.title, *board.title.comments, *board.variables]
+    # the folder a file lies in says nothing about the board
+    texts += [value for name, value in board.variables.items() if name != "FILEPATH"]
     return texts + sorted({graphic.layer.name for graphic in board.graphics})
 
 
