@@ -214,7 +214,7 @@ def by_every_pair(board: Board, layer: Layer, voltages: Voltages) -> set[tuple[i
                 bare = [spacing(volts, Column.A6)] * any(lands) + [spacing(volts, Column.B2)] * any(vias)
                 need = max(bare) if bare else spacing(volts, Column.B4)
             apart_mm = layer.shapes[i].distance(layer.shapes[j]) - layer.half[i] - layer.half[j]
-            if max(apart_mm, 0.0) < need - TOL_MM:
+            if volts > 15 and 0.0 < apart_mm < need - TOL_MM and net_of(one) and net_of(other):
                 found.add((j, i))
     return found
 

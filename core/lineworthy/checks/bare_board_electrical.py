@@ -61,11 +61,12 @@ def voltage_gap_small(board: Board, project: Project, nets: Nets, copper: Sequen
     What to do: move the copper apart, put it on inner layers or under mask, where the table asks for less, or coat the
     assembly. Name every net above 30 V under [voltages] in the project's settings.
     Blind spots: functional spacing only. Insulation that protects people is a matter of creepage and clearance to
-    IEC 60664-1 and the product standard, with a test lab; the table never replaces them. Nets not named count as 0 V
-    or as their name says, and make a note. Nets of alternating voltage count as if their peaks met. Copper is bare
-    where it is a land with an opening, an open via or a track without mask; tracks and pours in the opening of
-    something else count as covered. Up to 3050 m above sea level; coated assemblies may be narrower. Distances along
-    the surface, round slots and between layers are not measured, nor are barrels without a land.
+    IEC 60664-1 and the product standard, with a test lab; the table never replaces them. Up to 15 V apart nothing is
+    said. Nets not named count as 0 V or as their name says, and make a note. Nets of alternating voltage count as if
+    their peaks met. Copper is bare where it is a land with an opening, an open via or a track without mask; tracks and
+    pours in the opening of something else count as covered. Copper without a net is left out, and what touches is a
+    short. Up to 3050 m above sea level; coated assemblies may be narrower. Distances along the surface, round slots and
+    between layers are not measured, nor are barrels without a land.
     Source: IPC-2221 table 6-1, columns B1, B2, B4 and A6, as quoted by a calculator's documentation; that safety
     standards take precedence is said by practitioners of the trade.
     """
@@ -160,8 +161,8 @@ def current_path_thin(board: Board, project: Project, sheet: Sheet, copper: Sequ
         amps = _said(project.currents, net)
         if amps is not None:
             path = way(board, copper, net, amps, stuff)
-            routed = path.thin or len(path.joined) > 1 or path.weak
-            if routed and path.left:
+            # what hangs on nothing at all is not routed, which the editor's own check says
+            if path.left and (path.thin or path.weak):
                 yield _thin(board, path, stuff)
 
 

@@ -66,7 +66,7 @@ class Way:
         joined: the parts that copper wide enough for it joins, most there are.
         left: the other parts of the net.
         thin: its tracks that are too narrow, narrowest by what it carries first.
-        weak: vias that together carry too little between two pieces of copper, with what they carry in A.
+        weak: vias that carry too little between two pieces of copper with parts on both, and what they carry in A.
     """
 
     net: str
@@ -115,7 +115,7 @@ def way(board: Board, layers: Sequence[Layer], net: str, amps: float, copper: Co
         _ordered(best.values()),
         _ordered(part for uid, part in everything.items() if uid not in best),
         tuple(thin),
-        tuple(weak),
+        tuple(found for pair, found in weak if all(parts.get(root) for root in pair)),
     )
 
 
@@ -156,8 +156,8 @@ def _touching(shapes: Sequence[shapely.Geometry], half: Sequence[float]) -> list
 
 def _through_vias(
     joins: _Joins, vias: Sequence[tuple[Via, Sequence[int], float]], amps: float
-) -> list[tuple[tuple[Via, ...], float]]:
-    """Joins what vias join that carry the current together; returns those that do not."""
+) -> list[tuple[tuple[int, int], tuple[tuple[Via, ...], float]]]:
+    """Joins what vias join that carry the current together; returns those that do not, with the two pieces between."""
     while True:
         groups: dict[tuple[int, int], dict[int, tuple[Via, float]]] = defaultdict(dict)
         for via, nodes, carries in vias:
@@ -166,7 +166,8 @@ def _through_vias(
         strong = [pair for pair, some in groups.items() if not falls_short(_together(some.values()), amps)]
         if not strong:
             return [
-                (tuple(via for via, _ in some.values()), _together(some.values())) for _, some in sorted(groups.items())
+                (pair, (tuple(via for via, _ in some.values()), _together(some.values())))
+                for pair, some in sorted(groups.items())
             ]
         for pair in strong:
             joins.join(*pair)

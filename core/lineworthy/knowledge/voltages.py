@@ -27,6 +27,9 @@ Range = tuple[float, float]
 DANGEROUS_V = 60.0
 """Direct voltage from which it is dangerous to touch (IEC 62368-1, from memory)."""
 
+HARMLESS_V = 15.0
+"""Up to here, the first row of the table, what a process can etch apart is enough."""
+
 _MAINS_NET = re.compile(
     r"(?<![a-z0-9])(?:mains|neutral|ac(?:[-_ ]?(?:l|n|in|line|live|neutral|[12]))?|(?:110|115|120|220|230|240|400)\s?v"
     r"(?:ac)?|\d{2,3}\s?vac)(?![a-z0-9+])",
@@ -104,7 +107,9 @@ class Short:
 
 
 def too_near(layer: Layer, side: Optional[Side], voltages: Voltages) -> list[Short]:
-    """Every pair of pieces of a layer, one at least of a net with a said voltage, that is too near.
+    """Every pair of pieces of a layer, one at least of a net with a said voltage, that is too near but apart.
+
+    Copper without a net has no voltage anybody knows, and is left out.
 
     Args:
         layer: the copper of one layer.
@@ -113,6 +118,7 @@ def too_near(layer: Layer, side: Optional[Side], voltages: Voltages) -> list[Sho
     """
     names = [net_of(owner) for owner in layer.owners]
     known = {name: voltages.of(name) for name in set(names)}
+    stray = np.array([name == "" for name in names], dtype=bool)
     live = {name for name in known if voltages.named(name) is not None and any(known[name])}
     ours = np.array([n for n, name in enumerate(names) if name in live], dtype=np.intp)
     if not len(ours):
@@ -120,10 +126,14 @@ def too_near(layer: Layer, side: Optional[Side], voltages: Voltages) -> list[Sho
     low, high = (np.array([known[name][end] for name in names]) for end in (0, 1))
     reach = _widest(np.maximum(high[ours] - low.min(), high.max() - low[ours]), side)
     i, j = _candidates(layer, ours, reach)
+    i, j = i[~stray[j]], j[~stray[j]]
     volts = np.maximum(high[i] - low[j], high[j] - low[i])
+    high_enough = volts > HARMLESS_V
+    i, j, volts = i[high_enough], j[high_enough], volts[high_enough]
     need, column = _need(volts, layer, side, i, j)
     width = np.maximum(shapely.distance(layer.shapes[i], layer.shapes[j]) - layer.half[i] - layer.half[j], 0.0)
-    near = np.flatnonzero(width < need - TOL_MM)
+    # what touches is a short or meant to, and no matter of spacing
+    near = np.flatnonzero((width < need - TOL_MM) & (width > 0.0))
     ways = shapely.shortest_line(layer.shapes[i[near]], layer.shapes[j[near]])
     spots = shapely.get_coordinates(ways).reshape(-1, 2, 2).mean(axis=1)
     return [
