@@ -185,13 +185,15 @@ def test_parts_that_switch_or_convert_mains_bring_the_caution() -> None:
         assert part_.reference in next(c.text for c in cautions(made) if c.topic == DANGEROUS_VOLTAGE)
 
 
-def test_the_review_aid_caution_is_in_every_report_and_dust_with_panel_findings_only() -> None:
+def test_the_review_aid_caution_is_in_every_report_and_those_on_parting_with_panel_findings_only() -> None:
     empty = sample.empty_review()
     assert topics(empty) == ["Review aid"]
     one = Finding("spacing/sample-close", Consequence.NOTE, "m", (Place((1, 1)),))
     assert topics(replace(empty, findings=(one,))) == ["Review aid", "Static electricity", "Burns and fumes"]
     panel = replace(one, check="panel/sample-edge")
-    assert topics(replace(empty, findings=(panel,)))[-1] == "Dust"
+    assert topics(replace(empty, findings=(panel,)))[-2:] == ["Hand breaking", "Dust"]
+    rides = replace(one, check="panel/no-edge-to-hold")  # nothing is parted
+    assert topics(replace(empty, findings=(rides,))) == ["Review aid", "Static electricity", "Burns and fumes"]
 
 
 def test_lead_and_cells() -> None:

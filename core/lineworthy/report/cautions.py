@@ -54,6 +54,21 @@ _DUST = Caution(
     _COMMON,
 )
 
+_HAND = Caution(
+    "Hand breaking",
+    "Ceramic capacitors crack unseen when boards are broken by hand or with nippers, and may fail later as a short: "
+    "use a router, a blade or a jig. Broken edges splinter: protect eyes and fingers.",
+    "a capacitor maker's data sheet on parting boards (Murata)",
+)
+
+_ON_THE_LINE = (
+    "panel/too-large-for-line",
+    "panel/too-long-for-width",
+    "panel/sags",
+    "panel/no-edge-to-hold",
+)
+"""Checks of the panel area that are not about parting boards."""
+
 _LEAD = Caution(
     "Lead",
     "The stated finish holds lead: allowed only where exempt. Wash hands, no food at the bench, separate waste.",
@@ -75,7 +90,8 @@ def _cautions(review: Review) -> Iterator[Caution]:
     if review.findings:
         yield _ESD
         yield _HEAT
-    if any(finding.area == "panel" for finding in review.findings):
+    if any(finding.area == "panel" and finding.check not in _ON_THE_LINE for finding in review.findings):
+        yield _HAND
         yield _DUST
     if re.search(r"sn-?pb|leaded", review.board.stackup.finish, re.IGNORECASE):
         yield _LEAD
