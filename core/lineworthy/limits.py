@@ -216,6 +216,13 @@ class SolderLimits:
     heat_land_paste_min_percent: float = limit("share of a heat land under a package that is printed", high=100)
     heat_land_paste_max_percent: float = limit("share of a heat land under a package that is printed", high=100)
     second_side_per_inch2_max_g: float = limit("mass a square inch of lands holds, hanging down", low=0.1, high=1000)
+    lead_hole_tolerance_mm: float = limit("how much smaller than drawn a finished plated hole may be", high=1)
+    lead_hole_room_mm: float = limit("plated hole to the thickest lead in it, to let solder rise", high=2)
+    lead_hole_slack_mm: float = limit("plated hole to the thinnest lead in it; more is too wide", low=0.2, high=5)
+    wave_travel_deg: float = limit("way over the wave from the x axis; -1: no surface parts in it", low=-1, high=360)
+    wave_pitch_min_mm: float = limit("pitch of leaded packages on the wave side", high=50)
+    wave_height_max_mm: float = limit("height of surface parts on the wave side", low=0.1, high=50)
+    wave_length_min_mm: float = limit("length of surface parts on the wave side", high=50)
 
 
 @dataclass(frozen=True)

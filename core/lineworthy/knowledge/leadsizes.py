@@ -1,0 +1,99 @@
+# SPDX-License-Identifier: MIT
+"""How thick the leads of a through-hole part are, where a field or its name says so.
+
+A lead's size is what it takes of a hole: its diameter, or the diagonal of a square or flat one.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from math import hypot
+from typing import Optional
+
+from lineworthy.model import Part
+
+
+@dataclass(frozen=True)
+class LeadSize:
+    """Size of a lead.
+
+    Attributes:
+        least, most: mm, the diameter or the diagonal of the section, at its limits.
+        round: a round wire; others leave room for solder beside their flats.
+        said: where it is known from.
+    """
+
+    least: float
+    most: float
+    round: bool
+    said: str
+
+
+_FIELD = re.compile(r"^(?:lead|pin|wire)[ _-]?(?:diameter|dia|size|section)(?:[ _-]*\(?mm\)?)?$", re.IGNORECASE)
+_VALUE = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(?:x\s*(\d+(?:[.,]\d+)?))?\s*(?:mm)?\s*\Z", re.IGNORECASE)
+
+# IPC-7251 naming convention, as listed in a public table of its syntax: W is the width of the lead in 0.01 mm, its
+# largest; those of axial, radial and LED parts are wires
+_CODED = re.compile(r"^(?:CAPP?RD|RESAD|CAPAD|DIOAD|INDAD|FUSAD|LEDRD)V?\d+W(\d{2,3})(?=[DLH]\d)")
+_CODED_SQUARE = re.compile(r"^HDR[VR]\d+W(\d{2,3})P\d")
+
+_SQUARE = {"2.54": 0.64, "2.00": 0.50, "1.27": 0.40}
+"""Side of the pins of straight and bent headers by their pitch, mm (common practice: data sheets of many makers)."""
+_HEADER = re.compile(r"^(?:PinHeader|IDC-Header)_\d+x\d+.*_P(\d\.\d\d)mm_(?:Vertical|Horizontal)$")
+
+_WIRES: tuple[tuple[re.Pattern[str], tuple[float, float], str], ...] = tuple(
+    (re.compile(pattern, re.IGNORECASE), limits, said)
+    for pattern, limits, said in (
+        (r"^R_Axial_DIN0204", (0.45, 0.50), "wire of a DIN 0204 resistor (from memory: data sheets)"),
+        (r"^R_Axial_DIN0207", (0.55, 0.60), "wire of a DIN 0207 resistor (from memory: data sheets)"),
+        (r"^D_DO-35", (0.46, 0.56), "wire of a DO-35 (from memory: JEDEC outline)"),
+        (r"^D_DO-41", (0.71, 0.86), "wire of a DO-41 (from memory: JEDEC outline)"),
+    )
+)
+
+
+def lead_of(part: Part) -> Optional[LeadSize]:
+    """The size of a part's leads, None where nothing says it."""
+    for name, text in part.fields.items():
+        value = _VALUE.match(text) if _FIELD.match(name.strip()) else None
+        if value:
+            sides = [float(number.replace(",", ".")) for number in value.groups() if number]
+            if min(sides) >= 0.1 and max(sides) <= 5.0:
+                return _section(sides, f"its field {name.strip()}")
+    return _by_name(part.package.strip()[:200])
+
+
+@lru_cache(maxsize=1024)
+def _by_name(package: str) -> Optional[LeadSize]:
+    upper = package.upper()
+    for rule, square in ((_CODED, False), (_CODED_SQUARE, True)):
+        code = rule.match(upper)
+        if code:
+            side = int(code[1]) / 100
+            return _section([side, side] if square else [side], f"the code in its name {package}")
+    header = _HEADER.match(package)
+    if header and header[1] in _SQUARE:
+        side = _SQUARE[header[1]]
+        return _section([side, side], f"square pins of {side:.2f} mm, usual at a pitch of {header[1]} mm")
+    for pattern, (least, most), said in _WIRES:
+        if pattern.match(package):
+            return LeadSize(least, most, True, said)
+    return None
+
+
+def _section(sides: list[float], said: str) -> LeadSize:
+    if len(sides) == 1:
+        return LeadSize(sides[0], sides[0], True, said)
+    return LeadSize(min(sides), hypot(*sides), False, said)
+
+
+def hole_for(lead: float, room: float) -> float:
+    """The least hole for a lead of some size, mm: `room` is 0.25, 0.20 or 0.15 mm by the level of producibility."""
+    return lead + room
+
+
+def land_for(hole: float, allowance: float) -> float:
+    """The land for a hole, mm: two rings of 0.05 mm and an allowance of 0.60, 0.50 or 0.40 mm by the level."""
+    return hole + 0.10 + allowance
