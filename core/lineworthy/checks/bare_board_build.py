@@ -11,7 +11,7 @@ import shapely
 
 from lineworthy.finding import Consequence, Place, places_of
 from lineworthy.geometry import exceeds, falls_short
-from lineworthy.knowledge.gaps import Layer, gaps_below, net_of
+from lineworthy.knowledge.gaps import Layer, gaps_below, in_order, net_of
 from lineworthy.knowledge.naming import quoted
 from lineworthy.knowledge.wording import counted, listed, mm, natural
 from lineworthy.model import Board, PadKind, Part, StackLayer
@@ -205,7 +205,7 @@ def copper_too_thick(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> Ans
                 Consequence.QUERY,
                 f"{layer.name} is {mm(thick[layer.name] or 0.0)} mm thick and has {' and '.join(told)}"
                 f" down to {mm(min(widths))} mm; {mm(need)} mm needed for {mm(limits.thick_copper_mm)} mm and more",
-                items=list(dict.fromkeys([*tracks, *(owner for gap in gaps for owner in (gap.one, gap.other))])),
+                items=in_order([*tracks, *(owner for gap in gaps for owner in (gap.one, gap.other))]),
                 places=[Place(gap.at, board.side_of(layer.name), f"gap, {mm(gap.width)} mm") for gap in gaps[:SHOWN]],
                 measured=min(widths),
                 limit=need,

@@ -13,7 +13,7 @@ from lineworthy.finding import Consequence, Place
 from lineworthy.geometry import TOL_MM, exceeds, falls_short
 from lineworthy.knowledge.copper import landed
 from lineworthy.knowledge.drilled import Bore, Drilled, NearCopper
-from lineworthy.knowledge.gaps import Layer, called, net_of, part_uid_of
+from lineworthy.knowledge.gaps import Layer, called, in_order, net_of, part_uid_of
 from lineworthy.knowledge.wording import counted, listed, mm, natural
 from lineworthy.model import Board
 from lineworthy.registry import Answers, check
@@ -278,7 +278,7 @@ def hole_near_copper(board: Board, sheet: Sheet, drilled: Drilled, copper: Seque
         yield hole_near_copper.finding(
             Consequence.HOLD if how == "short" else Consequence.QUERY,
             message,
-            items=list(dict.fromkeys(item for one in some for item in (one.bore.item, one.owner))),
+            items=[*(bore.item for bore in bores), *in_order(one.owner for one in some)],
             places=[Place(one.at, board.side_of(one.layer), _near_label(one)) for one in some[:SHOWN]],
             measured=worst.width,
             limit=need,

@@ -10,7 +10,7 @@ from lineworthy.finding import Consequence, Place
 from lineworthy.geometry import exceeds
 from lineworthy.knowledge.coverage import copper_shares
 from lineworthy.knowledge.flatness import allowed_percent, bow_mm
-from lineworthy.knowledge.gaps import Layer
+from lineworthy.knowledge.gaps import Layer, in_order
 from lineworthy.knowledge.islands import Island, islands
 from lineworthy.knowledge.joins import sharp_joins
 from lineworthy.knowledge.slivers import Sliver, slivers
@@ -119,7 +119,7 @@ def copper_isolated(board: Board, copper: Sequence[Layer]) -> Answers:
             Consequence.NOTE,
             f"{counted(len(found), 'piece')} of pours joined to nothing, {total:.1f} mm² in all:"
             f" {', '.join(told)}{more}",
-            items=list(dict.fromkeys(island.area for island in found)),
+            items=in_order(island.area for island in found),
             places=[
                 Place(
                     island.at, board.side_of(island.area.layer), f"{island.area.net or 'no net'}, {island.size:.1f} mm²"
@@ -157,7 +157,7 @@ def copper_sliver(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> Answer
                 Consequence.NOTE,
                 f"{counted(len(found), 'place')} of {_owners(board, found)} on {listed(one.layer for one in found)}"
                 f" down to {mm(found[0].width)} mm wide; {mm(need)} mm needed on {where} layers",
-                items=list(dict.fromkeys(one.owner for one in found)),
+                items=in_order(one.owner for one in found),
                 places=[Place(one.at, board.side_of(one.layer), f"{mm(one.width)} mm wide") for one in found[:SHOWN]],
                 measured=found[0].width,
                 limit=need,
@@ -195,7 +195,7 @@ def join_too_sharp(board: Board, copper: Sequence[Layer]) -> Answers:
             Consequence.NOTE,
             f"{counted(len(found), 'join')} of tracks on {layers} down to {found[0].angle:.0f} degrees;"
             f" {SHARP_DEG:.0f} degrees and more have no narrow corner",
-            items=list(dict.fromkeys(track for join in found for track in (join.one, join.other))),
+            items=in_order(track for join in found for track in (join.one, join.other)),
             places=[
                 Place(join.at, board.side_of(join.one.layer), f"{join.angle:.0f} degrees") for join in found[:SHOWN]
             ],

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Union
@@ -16,6 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from lineworthy.geometry import TOL_MM, Floats, Indices
 from lineworthy.knowledge.copper import CHUNK, landed
+from lineworthy.knowledge.wording import natural
 from lineworthy.model import Board, CopperArea, Graphic, LayerKind, Pad, Part, Track, Via
 from lineworthy.shapes import Point
 
@@ -151,6 +152,15 @@ def net_of(owner: Owner) -> str:
 def part_uid_of(owner: Owner) -> str:
     """The editor's id of the part that some copper belongs to, empty for none."""
     return owner[0].uid if isinstance(owner, tuple) else getattr(owner, "part_uid", "")
+
+
+def in_order(owners: Iterable[Owner]) -> list[Owner]:
+    """Each once, by name and then by the editor's id: the same wherever a board lies."""
+    return sorted(dict.fromkeys(owners), key=lambda one: (natural(called(one)), part_uid_of(one), _uid_of(one)))
+
+
+def _uid_of(owner: Owner) -> str:
+    return owner[1].uid if isinstance(owner, tuple) else owner.uid
 
 
 def called(owner: Owner) -> str:
