@@ -108,8 +108,13 @@ def test_the_message() -> None:
     (found,) = thin(line(0.25), VM=5.0)
     assert found.message == (
         "VM, 5 A: no two of its 2 parts are joined by copper that carries it; the widest of 1 track too narrow is"
-        " 0.25 mm on top and carries 0.88 A, 2.766 mm needed (10 K warmer)"
+        " 0.25 mm on top and carries 0.88 A, 2.766 mm needed (temperature rise 10 K)"
     )
+
+
+def test_beyond_the_charts_is_said() -> None:
+    (found,) = thin(line(3.0), VM=40.0)
+    assert found.message.endswith("(temperature rise 10 K; the charts end at 35 A)")
 
 
 def test_inner_layers_need_more_and_the_stack_up_knows_the_copper() -> None:

@@ -11,8 +11,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Optional
 
 from lineworthy.finding import Consequence, Finding, Place
+from lineworthy.geometry import exceeds
 from lineworthy.knowledge.currents import Copper, Way, way
 from lineworthy.knowledge.gaps import Layer, called, net_of
+from lineworthy.knowledge.ipc2221 import CHART_OUTER_A
 from lineworthy.knowledge.naming import quoted
 from lineworthy.knowledge.netfacts import matches
 from lineworthy.knowledge.nets import Nets
@@ -192,10 +194,11 @@ def _thin(board: Board, path: Way, copper: Copper) -> Finding:
         vias, carried = min(path.weak, key=lambda weak: weak[1])
         carry = "carries" if len(vias) == 1 else "carry together"
         said += f"; {counted(len(vias), 'via')} {carry} {carried:.2f} A"
+    beyond = f"; the charts end at {CHART_OUTER_A:g} A" if exceeds(path.amps, CHART_OUTER_A) else ""
     some = [via for vias, _ in path.weak for via in vias]
     return current_path_thin.finding(
         Consequence.QUERY if nowhere else Consequence.NOTE,
-        f"{said} ({copper.rise_k:g} K warmer)",
+        f"{said} (temperature rise {copper.rise_k:g} K{beyond})",
         items=[*path.thin, *some],
         places=[
             *(

@@ -54,8 +54,8 @@ MIL_MM = 0.0254
 K_OUTER, K_INNER = 0.048, 0.024
 _RISE_POWER, _AREA_POWER = 0.44, 0.725
 
-CHART_OUTER_A, CHART_INNER_A = 35.0, 17.5
-"""Where the charts end (IPC-2221 conductor charts, from memory)."""
+CHART_OUTER_A = 35.0
+"""Where the chart for outer layers ends (IPC-2221 conductor charts, from memory)."""
 
 
 def carried_a(section_mm2: float, rise_k: float, *, outer: bool) -> float:
