@@ -30,7 +30,7 @@ CORE_MAY = {
     "intake": MODEL | {"files", "knowledge"},
     "plans": MEASURE | {"knowledge", "intake", "files"},
     "release": MODEL | {"finding", "files", "knowledge", "concessions", "sheet"},
-    "beside": {"release", "concessions", "project", "intake", "errors"},
+    "beside": {"release", "concessions", "project", "intake", "errors", "model"},
     "finding": {"shapes", "model"},
     "registry": {"finding", "model"},
     "knowledge": MODEL | {"geometry", "limits", "sheet"},

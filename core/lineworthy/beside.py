@@ -14,9 +14,11 @@ from lineworthy import concessions, project
 from lineworthy.concessions import Concession
 from lineworthy.errors import InputError
 from lineworthy.intake.folder import ReleaseFolder, read_folder
+from lineworthy.intake.models import measured
 from lineworthy.intake.offers import Offers, read_offers
 from lineworthy.intake.parts_file import read_parts_list
 from lineworthy.intake.parts_list import PartsList
+from lineworthy.model import Board
 from lineworthy.project import Project
 from lineworthy.release import manifest
 from lineworthy.release.manifest import Manifest
@@ -41,6 +43,11 @@ class Beside:
     folder: Optional[ReleaseFolder] = None
     released: Optional[Manifest] = None
     today: Optional[date] = None
+
+    def measured(self, board: Board) -> Board:
+        """The board with the heights of its parts' 3D models, when the settings name the folder they are in."""
+        folder = self.project.models
+        return board if folder is None else measured(board, folder, Path(self.project.source).parent)
 
 
 Read = Callable[[Path, Optional[Path]], Any]

@@ -182,6 +182,25 @@ class Pad:
         return shapely.union_all(shapes)  # type: ignore[return-value]
 
 
+@dataclass(frozen=True)
+class Model:
+    """Where the 3D model of a part is kept and how it is placed on it.
+
+    Attributes:
+        path: as the document writes it, with its path variables.
+        scale: along x, y, z; comes first.
+        rotation: degrees about x, y, z in this order, clockwise when the axis points at the eye.
+        offset: mm along x, y, z (up from the board); comes last.
+        hidden: not shown.
+    """
+
+    path: str
+    offset: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    scale: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    rotation: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    hidden: bool = False
+
+
 @dataclass(frozen=True, eq=False)
 class Part:
     """A placed part.
@@ -193,6 +212,7 @@ class Part:
         courtyard: area to be kept clear, by side; closed shapes only.
         body: outline of the package itself as drawn on the fabrication layer, or None when not drawn.
         height: stated height above the board in mm, or None when the board does not state it.
+        model_height: height of its 3D models above the board in mm, or None when nobody has measured them.
         board_only: exists on the board and not in the schematic (holes, marks, logos).
     """
 
@@ -215,7 +235,8 @@ class Part:
     courtyard: Mapping[Side, Area] = field(default_factory=dict, repr=False)
     body: Optional[Area] = field(default=None, repr=False)
     height: Optional[float] = None
-    models: tuple[str, ...] = field(default=(), repr=False)
+    models: tuple[Model, ...] = field(default=(), repr=False)
+    model_height: Optional[float] = field(default=None, repr=False)
 
     @cached_property
     def extent(self) -> Area:

@@ -8,7 +8,7 @@ Every entry may be left out. File names are relative to the settings file::
     offers = "offers.csv"
     release_folder = "release"          # a folder or a zip
     released = "release/manifest.json"  # what was released before, to guard the revision
-    models = "/usr/share/3dmodels"      # the libraries' 3D models, to measure how tall parts are
+    models = "../3dmodels"              # the libraries' 3D models, to measure how tall parts are
     build_quantity = 500
     build_date = 2027-03-01
     key_nets = ["/SENSE*"]              # nets that test must reach, besides those it knows by itself

@@ -116,7 +116,7 @@ def parts(board: Board, facts: Facts) -> Found:
             yield from unequal(label, key, value, getattr(ours, key))
         yield from unequal(label, "side", theirs["side"], ours.side.value)
         yield from unequal(label, "mount", theirs["mount"], ours.mount.value)
-        yield from unequal(label, "models", theirs["models"], list(ours.models))
+        yield from unequal(label, "models", theirs["models"], [model.path for model in ours.models])
         fields = {name: text for name, text in theirs["fields"].items() if name not in ("Reference", "Value")}
         for name in sorted(set(fields) | set(ours.fields)):
             yield from unequal(label, f"field {name}", fields.get(name), ours.fields.get(name))

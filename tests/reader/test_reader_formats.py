@@ -8,7 +8,7 @@ import shapely
 from reader_docs import VERSIONS
 
 from lineworthy import Board
-from lineworthy.model import LayerKind, MarkingRole, Mount, PadKind, PadRole, Side
+from lineworthy.model import LayerKind, MarkingRole, Model, Mount, PadKind, PadRole, Side
 from lineworthy_kicad.reader import parse_board
 
 # What changed between 6 and 10: nets by number or name, tstamp or uuid, fp_text or fields, bare words or (x yes),
@@ -123,7 +123,7 @@ def test_part(made: Board) -> None:
     assert (part.fitted, part.in_parts_list, part.in_placement) == (False, False, True)
     assert part.fields["MPN"] == "ABC-1"
     assert "Sheetname" not in part.fields
-    assert part.models == ("x.wrl",)
+    assert part.models == (Model("x.wrl"),)
 
 
 def test_pads(made: Board) -> None:

@@ -108,7 +108,7 @@ class ConcedeCommand:
         try:
             board = self._read(options.board, lambda share: bar.show(share / 2, f"reading {Path(options.board).name}"))
             return review(
-                board,
+                beside.measured(board),
                 sheet,
                 beside=beside,
                 progress=lambda done, total, check_id: bar.show(0.5 + done / total / 2, check_id),

@@ -78,7 +78,7 @@ class ReviewCommand:
         try:
             board = self._read(path, lambda share: bar.show(share / 2, f"reading {Path(path).name}"))
             return review(
-                board,
+                beside.measured(board),
                 sheet,
                 beside=beside,
                 only=options.only,

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""How tall a part stands: from its fields, its name, its library's description, or a table of usual parts.
+"""How tall a part stands: its fields, name, description, 3D model, or a table of usual parts tell.
 
 Heights are largest values above the board in mm where the source gives them so; "nominal" ones carry their plus
 tolerance. A part nobody can tell the height of has None: guessing is left to people.
@@ -28,6 +28,7 @@ class HeightOrigin(Enum):
     NAME_CODE = "land-pattern name"
     LIBRARY_NAME = "library name"
     """A part of the library item's name (``_H10.0mm``) or of its description (``6.0x6.0x4.5mm``)."""
+    MODEL = "3D model"
     TABLE = "table of usual parts"
     UNKNOWN = "unknown"
 
@@ -94,6 +95,7 @@ def _read(part: Part, family: Family, letter: str, size: str) -> Iterator[Height
     yield _coded(name), HeightOrigin.NAME_CODE
     yield _from_library_name(name), HeightOrigin.LIBRARY_NAME
     yield _from_sizes(f"{name} {part.description[:400]}", part), HeightOrigin.LIBRARY_NAME
+    yield part.model_height, HeightOrigin.MODEL
     if family is Family.CHIP:
         yield chip_height(letter, size), HeightOrigin.TABLE
     # a name that the lands have overruled (a socket) tells nothing; a cover is named after what it covers

@@ -85,6 +85,7 @@ def review_board(document: DocumentText, board: Board, limits: Limits, today: da
     missed: list[InputError] = []
     beside = gather(path, today=today, missed=missed)
     used = _limits_for(beside, limits, missed)
+    board = beside.measured(board)
 
     def on_check(done: int, total: int, check: str) -> None:
         tell(READ_SHARE + (REVIEW_SHARE - READ_SHARE) * done / total, f"Reviewing: {check}")

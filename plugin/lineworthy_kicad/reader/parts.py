@@ -12,7 +12,7 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from lineworthy.model import Layer, LayerKind, MarkingRole, Mount, Part, Side
+from lineworthy.model import Layer, LayerKind, MarkingRole, Model, Mount, Part, Side
 from lineworthy.shapes import Area, polygonal
 from lineworthy_kicad.reader.copper import ZoneItem, ZoneMaker
 from lineworthy_kicad.reader.drawn import Drawn, drawn
@@ -20,7 +20,7 @@ from lineworthy_kicad.reader.layers import BOTTOM_COPPER, Layers
 from lineworthy_kicad.reader.outline import COURTYARD_SNAP_MM, closed_area
 from lineworthy_kicad.reader.pads import Margins, PadMaker
 from lineworthy_kicad.reader.points import Frame, at_of
-from lineworthy_kicad.reader.sexpr import Node, atoms, each, kids, maybe_word, word
+from lineworthy_kicad.reader.sexpr import Node, atoms, each, flag, kids, maybe_number, maybe_word, word
 from lineworthy_kicad.reader.texts import Text, boxed_text, text_of
 
 _NOT_FIELDS = {"Reference", "Value", "Footprint", "Sheetname", "Sheetfile", "Sheet name", "Sheet file"}
@@ -89,7 +89,7 @@ class PartMaker:
             courtyard=_courtyard(artwork),
             body=_body(artwork),
             height=_height(fields),
-            models=tuple(maybe_word(model) for model in each(node, "model")),
+            models=tuple(_model(model) for model in each(node, "model")),
         )
         zones = [item for zone in each(node, "zone") for item in self._zones.items(zone, uid)]
         return Placed(part, texts, artwork, zones)
@@ -155,6 +155,21 @@ def _mount(attributes: set[str]) -> Mount:
     if "smd" in attributes:
         return Mount.SURFACE
     return Mount.THROUGH if "through_hole" in attributes else Mount.OTHER
+
+
+def _model(node: Node) -> Model:
+    inner = kids(node)
+    # until version 5 places were in inches
+    offset = _xyz(inner.get("offset"), 0.0) if "offset" in inner else _xyz(inner.get("at"), 0.0, 25.4)
+    return Model(
+        maybe_word(node), offset, _xyz(inner.get("scale"), 1.0), _xyz(inner.get("rotate"), 0.0), flag(node, "hide")
+    )
+
+
+def _xyz(node: Optional[Node], default: float, unit: float = 1.0) -> tuple[float, float, float]:
+    inner = kids(node).get("xyz") if node is not None else None
+    x, y, z = (maybe_number(inner, default, index) * unit for index in (1, 2, 3))
+    return (x, y, z)
 
 
 def _height(fields: Mapping[str, str]) -> Optional[float]:
