@@ -12,7 +12,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.finding import Consequence, Place
-from lineworthy.geometry import TOL_MM, falls_short, pairs_within
+from lineworthy.geometry import TOL_MM, Floats, falls_short, pairs_within
 from lineworthy.knowledge.bodies import SMALL_CHIPS, Bodies, Body, Kind
 from lineworthy.knowledge.holes import FixingHole
 from lineworthy.knowledge.looks import Basis
@@ -223,7 +223,7 @@ def _copper(board: Board, holes: Sequence[_Hole], nets: Nets) -> Iterator[tuple[
     radius = np.array([hole.screw.pan / 2 for hole in holes])
     for side in Side:
         layer = board.copper_on(side)
-        drawn = _tracks_and_vias(board, layer)
+        drawn = _tracks_and_vias(board, layer, shapely.get_coordinates(spots), float(radius.max()))
         half = np.array([width / 2 for _, _, width in drawn])
         i, j, gap = pairs_within([shape for _, shape, _ in drawn], spots, half + radius.max())
         inside = gap < half[i] + radius[j] - TOL_MM
@@ -235,14 +235,27 @@ def _copper(board: Board, holes: Sequence[_Hole], nets: Nets) -> Iterator[tuple[
                 yield hole, net, item, side
 
 
-def _tracks_and_vias(board: Board, layer: str) -> list[tuple[Item, BaseGeometry, float]]:
-    """Copper of one layer as centre lines and points, each with its width."""
-    tracks = [(item, shapely.LineString(item.path), item.width) for item in board.tracks if item.layer == layer]
+def _tracks_and_vias(board: Board, layer: str, near: Floats, reach: float) -> list[tuple[Item, BaseGeometry, float]]:
+    """Copper of one layer that may come within reach of some points: centre lines and points, each with its width."""
+    tracks = [item for item in board.tracks if item.layer == layer]
+    ends = np.array([(*item.start, *item.end, *(item.mid or item.start), item.width) for item in tracks]).reshape(-1, 7)
+    # an arc strays from the box round its three points by less than the way from the first to the one in the middle
+    slack = reach + ends[:, 6] + np.hypot(ends[:, 0] - ends[:, 4], ends[:, 1] - ends[:, 5])
+    xs, ys = ends[:, 0:6:2], ends[:, 1:6:2]
+    kept = np.zeros(len(tracks), dtype=bool)
+    for x, y in near:
+        kept |= (
+            (xs.min(axis=1) < x + slack)
+            & (xs.max(axis=1) > x - slack)
+            & (ys.min(axis=1) < y + slack)
+            & (ys.max(axis=1) > y - slack)
+        )
+    lines = [(tracks[n], shapely.LineString(tracks[n].path), tracks[n].width) for n in np.flatnonzero(kept).tolist()]
     vias = [(item, shapely.Point(item.at), item.diameter_on(layer)) for item in board.vias if layer in item.span]
-    return [*tracks, *vias]
+    return [*lines, *vias]
 
 
-def _poured(area: CopperArea, spots: npt.NDArray[np.object_], radius: npt.NDArray[np.float64]) -> Iterator[int]:
+def _poured(area: CopperArea, spots: npt.NDArray[np.object_], radius: Floats) -> Iterator[int]:
     """Which heads a pour reaches under: its outline runs round the hole, inside the circle of the head."""
     at = shapely.get_coordinates(spots)
     for ring in area.rings:
