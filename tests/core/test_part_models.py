@@ -54,6 +54,8 @@ def test_a_lying_cylinder_reaches_as_high_as_its_round_edge() -> None:
             "AXIS2_PLACEMENT3D('',#12,#13,#14)",
             "CIRCLE('',#15,1.25)",
             "EDGE_CURVE('',#11,#11,#16,.T.)",
+            "AXIS2_PLACEMENT2D('',#19,#20)",  # a circle on a surface, as editors of solids write beside each edge
+            "CIRCLE('',#18,99.0)",
         )
     )
     assert points is not None

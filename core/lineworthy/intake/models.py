@@ -157,7 +157,8 @@ def step_points(data: bytes) -> Optional[Coords]:
             if not np.allclose(np.concatenate(axes[one]), np.concatenate(axes[other]), atol=1e-6):
                 return None
         found = [points[key] for _, key in _CORNER.findall(data)]
-        circles = {name: (axes[key], float(radius)) for name, key, radius in _CIRCLE.findall(data)}
+        # circles on a surface have placements of their own kind, with two numbers
+        circles = {name: (axes[key], float(radius)) for name, key, radius in _CIRCLE.findall(data) if key in axes}
         for start, end, curve in _EDGE.findall(data):
             if start == end and curve in circles:
                 found += _extremes(*circles[curve])
