@@ -7,9 +7,9 @@ import pytest
 import shapely
 from shapely import affinity
 
-from build import BOTTOM, board, chip, smd_part, through_part
+from build import BOTTOM, board, chip, pad, part, rectangle, smd_part, through_pad, through_part
 from lineworthy import Board
-from lineworthy.checks.panel_line import no_edge_to_hold, sags, too_large_for_line, too_long_for_width
+from lineworthy.checks.panel_line import no_edge_to_hold, overhang_tips, sags, too_large_for_line, too_long_for_width
 from lineworthy.finding import Consequence, Finding
 from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.separation import Separation
@@ -182,6 +182,39 @@ def test_only_straight_pairs_count() -> None:
     slanted = affinity.skew(shapely.box(0, 0, 160, 100), 20)
     found = ask(no_edge_to_hold, board(outline=Outline(slanted), parts=(placed(1.0),)))
     assert "whichever way" not in only(found).message
+
+
+# --- parts that tip: lands from y = 0.5 to 4.5, body of 9 x 8 mm
+
+
+def socket(middle: float, *, reference: str = "J1", leads: bool = False, **more):
+    pads = [pad(str(n), (30 + dx, y), (1.0, 1.0)) for n, (dx, y) in enumerate(((-4, 1), (4, 1), (-4, 4), (4, 4)))]
+    pads += [through_pad("S", (30, 4))] * leads
+    body = rectangle((30, middle), 9.0, 8.0)
+    return part(reference, (30, middle), pads, package="USB_C_Receptacle_HRO_TYPE-C-31-M-12", body=body, **more)
+
+
+@pytest.mark.parametrize(("middle", "told"), [(-1.0, True), (0.29, True), (0.31, False), (2.0, False)])
+def test_a_socket_tips_when_its_middle_is_beyond_its_lands(middle: float, told: bool) -> None:
+    found = ask(overhang_tips, board(parts=(socket(middle),)))
+    assert [f.measured for f in found] == ([pytest.approx(0.5 - middle)] if told else [])
+
+
+def test_what_tipping_says() -> None:
+    assert only(ask(overhang_tips, board(parts=(socket(-1.0),)))).message == (
+        "J1 reaches over the edge, its middle 1.50 mm beyond its lands"
+    )
+
+
+def test_leads_hold_a_socket_and_hands_hold_what_no_machine_places() -> None:
+    assert ask(overhang_tips, board(parts=(socket(-1.0, leads=True),))) == []
+    assert ask(overhang_tips, board(parts=(socket(-1.0, in_placement=False),))) == []
+    assert ask(overhang_tips, board(parts=(socket(-1.0, fitted=False),))) == []
+
+
+def test_only_at_an_edge_a_part_can_tip_over_it() -> None:
+    inside = board(parts=(part("J1", (30, 20), [pad("1", (30, 12), (1.0, 1.0))], body=rectangle((30, 20), 9, 8)),))
+    assert ask(overhang_tips, inside) == []
 
 
 def test_moving_turning_and_mirroring_change_sides_only() -> None:

@@ -16,7 +16,7 @@ from lineworthy.knowledge.depanel import MODULUS_HOT_GPA
 from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.panelfit import sag
 from lineworthy.knowledge.separation import Separation
-from lineworthy.knowledge.wording import mm, natural
+from lineworthy.knowledge.wording import listed, mm, natural
 from lineworthy.model import Board, Part
 from lineworthy.registry import Answers, Check, check
 from lineworthy.sheet import Sheet
@@ -25,6 +25,9 @@ SINGLE, WANTED = "panel.single_min_mm", "panel.panel_wanted_below_mm"
 LENGTH, WIDTH, RATIO = "panel.line_length_max_mm", "panel.line_width_max_mm", "panel.length_max_ratio"
 EDGE, GRIP = "panel.conveyor_edge_min_mm", "panel.conveyor_grip_mm"
 SAG, HOT_SAG = "panel.sag_max_mm", "panel.sag_hot_max_percent"
+
+_TIPPING_MM = 0.2
+"""A middle this little beyond the lands is within what bodies are drawn to (common practice, no source)."""
 
 
 @check("panel/too-large-for-line", limits=(LENGTH, WIDTH))
@@ -168,7 +171,42 @@ def no_edge_to_hold(board: Board, sheet: Sheet, packages: Packages, separation: 
         )
 
 
-CHECKS: tuple[Check, ...] = (too_large_for_line, too_long_for_width, sags, no_edge_to_hold)
+@check("panel/overhang-tips")
+def overhang_tips(board: Board, packages: Packages, separation: Separation) -> Answers:
+    """Does a part that reaches over the edge have its weight beyond what it stands on, so that it tips?
+
+    Why it matters: paste holds a part hardly better than a wet sheet of paper does. One whose weight lies beyond its
+    lands tips over the edge before it is soldered, and hangs askew or falls off on the belt.
+    What to do: lands farther out, leads or pegs that hold it, a rail or waste strip under it until it is soldered, a
+    spot of glue, or fitting it by hand.
+    Blind spots: the weight is taken to be in the middle of the body as drawn. Asked of parts that a machine places and
+    that no lead holds; pegs without solder do not keep a part from tipping and are not counted.
+    Source: statics; common practice, no source, for what paste holds.
+    """
+    tips: dict[Part, float] = {}
+    for one in separation.overhangs:
+        facts = packages.of(one.part)
+        if not facts.machine_placed or facts.leads:
+            continue
+        lands = [land for pad in one.part.pads for land in pad.copper.values()]
+        off = shapely.GeometryCollection(lands).convex_hull.distance(facts.body.centroid)
+        if exceeds(off, _TIPPING_MM):
+            tips[one.part] = float(off)
+    if tips:
+        parts = sorted(tips, key=lambda part: (-round(tips[part], 4), natural(part.reference), part.uid))
+        others = f", and {listed(part.reference or 'a part' for part in parts[1:])} less far" if len(parts) > 1 else ""
+        yield overhang_tips.finding(
+            Consequence.NOTE,
+            f"{parts[0].reference or 'A part'} reaches over the edge, its middle {mm(tips[parts[0]])} mm beyond its "
+            f"lands{others}",
+            items=parts,
+            places=[Place(centre(packages.of(part).body), part.side, part.reference) for part in parts],
+            measured=tips[parts[0]],
+            detail="tips",
+        )
+
+
+CHECKS: tuple[Check, ...] = (too_large_for_line, too_long_for_width, sags, no_edge_to_hold, overhang_tips)
 
 
 def _is_straight(pair: Sequence[BoardSide]) -> bool:

@@ -66,6 +66,7 @@ _ON_THE_LINE = (
     "panel/too-long-for-width",
     "panel/sags",
     "panel/no-edge-to-hold",
+    "panel/overhang-tips",
 )
 """Checks of the panel area that are not about parting boards."""
 
