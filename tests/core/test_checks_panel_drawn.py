@@ -8,7 +8,7 @@ from typing import Optional
 import pytest
 import shapely
 
-from build import BOTTOM, board, chip, fiducial, graphic, hole, part, through_pad, track, via
+from build import BOTTOM, board, chip, fiducial, graphic, hole, outline, pad, part, rectangle, through_pad, track, via
 from lineworthy import Board
 from lineworthy.checks.panel_drawn import (
     board_hangs_by_one_tab,
@@ -106,14 +106,14 @@ def test_a_routed_panel_comes_apart_into_boards_and_rails() -> None:
     assert [len(piece.parts) for piece in panel.boards] == [3, 3]
     assert [round(piece.area.area) for piece in panel.boards] == [1600, 1600]
     assert len(panel.rails) == 2
-    assert [panel.rail_width(rail) for rail in panel.rails] == pytest.approx([8.0, 8.0])
+    assert [rail.width for rail in panel.rails] == pytest.approx([8.0, 8.0])
     assert [len(panel.holding(piece)) for piece in panel.boards] == [4, 4]
 
 
 def test_a_scored_panel_comes_apart_into_boards_and_rails() -> None:
     panel = drawn(scored())
     assert [round(piece.area.area) for piece in panel.boards] == [1600, 1600]
-    assert [panel.rail_width(rail) for rail in panel.rails] == pytest.approx([8.0] * 4, abs=1e-4)  # each in two pieces
+    assert [rail.width for rail in panel.rails] == pytest.approx([8.0, 8.0])
     assert drawn(scored(None)).rails == ()
 
 
@@ -121,7 +121,29 @@ def test_a_scored_panel_comes_apart_into_boards_and_rails() -> None:
 def test_a_moved_panel_comes_apart_alike(motion) -> None:
     panel = drawn(transform(routed(), motion))
     assert (len(panel.boards), len(panel.rails)) == (2, 2)
-    assert [panel.rail_width(rail) for rail in panel.rails] == pytest.approx([8.0, 8.0])
+    assert [rail.width for rail in panel.rails] == pytest.approx([8.0, 8.0])
+
+
+def test_a_body_over_the_rail_does_not_make_it_a_board() -> None:
+    """A socket whose body reaches over the score, and whose lands stand on the board."""
+    lands = [pad(str(n), (20 + n, 9.0), (0.6, 1.0)) for n in range(4)]
+    over = part("J9", (21, 6), lands, package="USB_C_Receptacle", body=rectangle((21, 5), 9.0, 10.0))
+    panel = drawn(scored(extra=(over,)))
+    assert (len(panel.boards), len(panel.rails)) == (2, 2)
+
+
+def test_rails_on_all_sides_and_slots_in_them() -> None:
+    lines = [shapely.box(-4, y - 0.05, 64, y + 0.05) for y in (6, 46)] + [
+        shapely.box(x - 0.05, -4, x + 0.05, 56) for x in (7, 53)
+    ]
+    subject = board(
+        outline=outline(60, 52, cutouts=[shapely.box(20, 2, 30, 3.5)]),  # a small slot inside the lower rail
+        parts=(chip("R1", (30, 25)),),
+        graphics=tuple(graphic(line, SCORE) for line in lines),
+    )
+    panel = drawn(subject)
+    assert len(panel.boards) == 1
+    assert sorted(rail.width for rail in panel.rails) == pytest.approx([6.0, 6.0, 7.0, 7.0])
 
 
 def test_a_board_without_drawn_lines_is_no_panel() -> None:

@@ -228,10 +228,14 @@ def _judge_parts(near: Sequence[_NearLine], key: str, need: float) -> Iterator[F
     for touching in (True, False):
         ones = [one for one in near if falls_short(one.gap, need / 2) is touching]
         if ones:
-            others = f", and {listed([one.part.reference for one in ones[1:]])} no nearer" if len(ones) > 1 else ""
+            first = ones[0].part.reference
+            alike = sum(one.part.reference == first for one in ones)
+            who = f"{first} ({alike} times)" if alike > 1 else first  # in a panel, once on every board
+            rest = [one.part.reference for one in ones if one.part.reference != first]
+            others = f", and {listed(rest)} no nearer" if rest else ""
             tall = f" and {ones[0].facts.height:.1f} mm high" if key == TALL else ""
             message = (
-                f"{ones[0].part.reference} is {mm(ones[0].gap)} mm from {ones[0].where}{tall}{others}; "
+                f"{who} is {mm(ones[0].gap)} mm from {ones[0].where}{tall}{others}; "
                 f"{mm(need)} mm needed where boards are separated"
             )
             yield _finding(ones, Consequence.QUERY if touching else Consequence.NOTE, message, key, need)

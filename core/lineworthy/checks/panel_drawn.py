@@ -10,7 +10,7 @@ import shapely
 from lineworthy.finding import Consequence, Place, centre
 from lineworthy.geometry import TOL_MM, falls_short
 from lineworthy.knowledge.atlines import copper_near
-from lineworthy.knowledge.drawnpanel import DrawnPanel, PanelPiece
+from lineworthy.knowledge.drawnpanel import DrawnPanel, Rail
 from lineworthy.knowledge.holes import FixingHole, fixing_holes
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.packages import Packages
@@ -117,18 +117,18 @@ def rail_too_narrow(sheet: Sheet, drawn_panel: DrawnPanel) -> Answers:
 
     Why it matters: the rail is there to be held. Where it ends, the clamp meets parts.
     What to do: widen the rails: 5 mm to be held, 7 to 10 mm with marks and tooling holes.
-    Blind spots: a rail is a strip without parts along the panel's outer edge that a score or tabs part from a board.
+    Blind spots: a rail is a strip without parts along one side of the panel, up to the first slot or score that runs
+    beside it. All four sides count, also those that no conveyor holds.
     Source: conveyors take hold of 3 mm at the most (SMEMA 1.2, summarised in a trade blog); 5 mm is common practice.
     """
     need, grip = sheet.panel.conveyor_edge_min_mm, sheet.panel.conveyor_grip_mm
-    widths = [(drawn_panel.rail_width(rail), rail) for rail in drawn_panel.rails]
-    thin = [(width, rail) for width, rail in widths if falls_short(width, need)]
+    thin = [rail for rail in drawn_panel.rails if falls_short(rail.width, need)]
     if thin:
-        least = min(width for width, _ in thin)
+        least = min(rail.width for rail in thin)
         yield rail_too_narrow.finding(
             Consequence.QUERY if falls_short(least, grip) else Consequence.NOTE,
             f"{counted(len(thin), 'rail')} of the panel, {mm(least)} mm wide; {mm(need)} mm needed",
-            places=[Place(centre(rail.area), None, f"rail, {mm(width)} mm") for width, rail in thin[:SHOWN]],
+            places=[Place(centre(rail.area), None, f"rail, {mm(rail.width)} mm") for rail in thin],
             measured=least,
             limit=need,
             limit_key=EDGE,
@@ -168,7 +168,7 @@ CHECKS: tuple[Check, ...] = (
 )
 
 
-def _lacking(board: Board, packages: Packages, marks: Marks, rails: tuple[PanelPiece, ...]) -> Iterator[str]:
+def _lacking(board: Board, packages: Packages, marks: Marks, rails: tuple[Rail, ...]) -> Iterator[str]:
     """What no rail carries, in words."""
     strips = shapely.union_all([rail.area for rail in rails])
 

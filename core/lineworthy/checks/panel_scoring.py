@@ -147,10 +147,11 @@ def part_over_neighbour(board: Board, sheet: Sheet, packages: Packages, separati
     """
     if separation.is_drawn:
         over = _across_scores(board, packages, separation)
+        names = {part.reference or "a part" for part in over}
         if over:
             yield part_over_neighbour.finding(
                 Consequence.QUERY,
-                f"{listed(part.reference or 'a part' for part in over)} {'lie' if over[1:] else 'lies'} across a score",
+                f"{listed(names)} {'lie' if len(names) > 1 else 'lies'} across a score",
                 items=over,
                 places=[Place(part.at, part.side, part.reference) for part in over[:SHOWN]],
                 detail="drawn",

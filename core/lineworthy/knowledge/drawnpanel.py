@@ -5,14 +5,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Optional
 
 import numpy as np
 import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.geometry import TOL_MM, edges, width_and_length
-from lineworthy.knowledge.breaks import ON_LINE_MM
+from lineworthy.geometry import TOL_MM, edges
+from lineworthy.knowledge.breaks import ON_LINE_MM, BoardSide
 from lineworthy.knowledge.packages import Family, Packages
 from lineworthy.knowledge.panelsigns import BiteRow, extended
 from lineworthy.knowledge.separation import Separation
@@ -27,11 +28,11 @@ _SLIVER_MM2 = 1.0
 _BEYOND_MM = 1.0
 """Scores and rows of holes end a little before the edge that they break to."""
 
-_RAIL_SHARE = 0.5
-"""A strip without parts along at least this much of the panel is a rail."""
-
 _RUN_MM = 5.0
-"""Edges of a rail shorter than this are stubs of tabs and ends of slots."""
+"""Edges shorter than this are stubs of tabs and ends of slots."""
+
+_RAIL_SHARE = 0.3
+"""Slots and scores that run beside an edge of the panel for at least this much of it part a rail from the boards."""
 
 _AT_TAB_MM = 0.5
 """A row of holes this near to a board holds it."""
@@ -44,10 +45,13 @@ class PanelPiece:
     area: Polygon
     parts: tuple[Part, ...] = field(repr=False)
 
-    @property
-    def length(self) -> float:
-        """The longer side of the smallest rectangle round it, mm."""
-        return width_and_length(self.area)[1]
+
+@dataclass(frozen=True, eq=False)
+class Rail:
+    """A strip without parts along one side of the panel: its area, and its width up to the first slot or score, mm."""
+
+    area: Polygon = field(repr=False)
+    width: float
 
 
 class DrawnPanel:
@@ -80,48 +84,58 @@ class DrawnPanel:
         return tuple(piece for piece in self.pieces if piece.parts)
 
     @cached_property
-    def rails(self) -> tuple[PanelPiece, ...]:
-        """Strips without parts along an edge of the panel."""
-        if self._separation.size is None:
+    def rails(self) -> tuple[Rail, ...]:
+        """The strips that slots or scores part from the boards; none at a side where parts stand in the strip."""
+        if not self.pieces:
             return ()
-        shorter = self._separation.size[0]
-        edge = self._board.outline.area.convex_hull.boundary
-        return tuple(
-            piece
-            for piece in self.pieces
-            if not piece.parts and piece.length >= _RAIL_SHARE * shorter and piece.area.distance(edge) < TOL_MM
-        )
+        spots = shapely.MultiPoint([pad.at for part in self._soldered for pad in part.pads])
+        found = []
+        for side in self._separation.sides:
+            width = self._first_line(side)
+            if width is not None:
+                inward = width * np.subtract(side.start, side.end)[::-1] * (1, -1) / side.length
+                near, far = (side.start, side.end), (np.add(side.end, inward), np.add(side.start, inward))
+                strip = Polygon([*near, *far])
+                # lands on the line itself, half holes, belong to the board
+                if not strip.buffer(-ON_LINE_MM, join_style="mitre").intersects(spots):
+                    found.append(Rail(strip, width))
+        return tuple(found)
 
-    def rail_width(self, rail: PanelPiece) -> float:
-        """From the panel's outer edge to the nearest slot or score along a rail, mm; the stubs of tabs do not count."""
-        rim = edges([rail.area.simplify(TOL_MM)])
-        corners = shapely.get_coordinates(shapely.oriented_envelope(rail.area))
-        steps = np.diff(corners[:3], axis=0)
-        along = steps[np.argmax(np.hypot(*steps.T))] / rail.length
-        across = np.array([-along[1], along[0]])
-        runs = (np.abs((rim.end - rim.start) @ along) >= 0.99 * rim.length) & (rim.length >= _RUN_MM)
-        if not runs.any():
-            return width_and_length(rail.area)[0]
-        lies = rim.start[runs] @ across
-        panel = shapely.get_coordinates(self._board.outline.area) @ across
-        is_low = lies.mean() < (panel.min() + panel.max()) / 2
-        far = lies - panel.min() if is_low else panel.max() - lies
-        inner = far[far > ON_LINE_MM]
-        return float(inner.min()) if len(inner) else width_and_length(rail.area)[0]
+    def _first_line(self, side: BoardSide) -> Optional[float]:
+        """How far inside of a side the first slot or score runs along it, mm; None when none does."""
+        way = np.subtract(side.end, side.start) / side.length
+        rim = edges(shapely.get_parts(self._board.outline.area.simplify(TOL_MM)))
+        step = rim.end - rim.start
+        # the board lies on the right of an edge: what runs as the side does has the board towards the side
+        runs = (step @ way >= 0.99 * rim.length) & (rim.length >= _RUN_MM)
+        starts, lengths = [*rim.start[runs]], [*rim.length[runs]]
+        for score in self._separation.scores:
+            first, last = shapely.get_coordinates(score)[[0, -1]]
+            if abs((last - first) @ way) >= 0.99 * score.length:
+                starts.append(first)
+                lengths.append(score.length)
+        depths = [float((start - side.start) @ (-way[1], way[0])) for start in starts]
+        for depth in sorted(depth for depth in depths if depth > ON_LINE_MM):
+            along = sum(length for other, length in zip(depths, lengths) if abs(other - depth) <= ON_LINE_MM)
+            if along >= _RAIL_SHARE * side.length:
+                return depth
+        return None
 
     def holding(self, piece: PanelPiece) -> list[BiteRow]:
         """The rows of break-away holes along which a piece hangs on the panel."""
         return [row for row in self._separation.tabs if row.line.distance(piece.area) < _AT_TAB_MM]
 
+    @cached_property
+    def _soldered(self) -> list[Part]:
+        loose = (Family.MECHANICAL, Family.COVER)
+        return [part for part in self._board.parts if part.pads and self._packages.of(part).family not in loose]
+
     def _parts_on(self, areas: list[Polygon]) -> list[list[Part]]:
-        soldered = [
-            part
-            for part in self._board.parts
-            if part.pads and self._packages.of(part).family not in (Family.MECHANICAL, Family.COVER)
-        ]
+        """The parts of each piece, by where their pads are: bodies may reach over onto the next."""
         on: list[list[Part]] = [[] for _ in areas]
-        spots = np.asarray([self._packages.of(part).body.centroid for part in soldered], dtype=object)
-        if len(spots):
-            for n, k in zip(*shapely.STRtree(np.asarray(areas, dtype=object)).query(spots, predicate="intersects")):
-                on[k].append(soldered[n])
+        spots = [shapely.MultiPoint([pad.at for pad in part.pads]).centroid for part in self._soldered]
+        if spots:
+            tree = shapely.STRtree(np.asarray(areas, dtype=object))
+            for n, k in zip(*tree.query(np.asarray(spots, dtype=object), predicate="intersects")):
+                on[k].append(self._soldered[n])
         return on
