@@ -18,8 +18,9 @@ from shapely.geometry.base import BaseGeometry
 
 from lineworthy.geometry import TOL_MM, Floats, pairs_within
 from lineworthy.knowledge.bodies import Body
+from lineworthy.knowledge.frames import Frame
 from lineworthy.knowledge.packages import Family
-from lineworthy.model import Board, Pad, Part
+from lineworthy.model import Board, Pad
 from lineworthy.shapes import Point
 
 UNDER_BODY_RATIO = 0.5
@@ -75,7 +76,7 @@ def joints(board: Board, bodies: Sequence[Body]) -> Iterator[Joint]:
     """The lands of surface parts with paste that lie beside or at the end of their body."""
     for body in bodies:
         layer = board.copper_on(body.side)
-        frame = _Frame(body.part)
+        frame = Frame(body.part)
         low, high = frame.box(shapely.get_coordinates(body.facts.body))
         middle, half = (low + high) / 2, np.maximum((high - low) / 2, 1e-6)
         for pad in body.part.pads:
@@ -91,24 +92,6 @@ def joints(board: Board, bodies: Sequence[Body]) -> Iterator[Joint]:
             spot[axis] = end[axis] if off[axis] > 0 else start[axis]
             outward = body.part.rotation + 90 * axis + (0 if off[axis] > 0 else 180)
             yield Joint(body, pad, frame.back(spot), frame.back(centre), outward, float((end - start)[1 - axis]))
-
-
-class _Frame:
-    """A part's own frame: x along its rotation."""
-
-    def __init__(self, part: Part) -> None:
-        turn = np.radians(part.rotation)
-        self._origin = np.array(part.at)
-        self._axes = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
-
-    def box(self, points: Floats) -> tuple[Floats, Floats]:
-        """Lowest and highest coordinates of some points."""
-        own = np.round((points - self._origin) @ self._axes.T, 6)
-        return own.min(axis=0), own.max(axis=0)
-
-    def back(self, spot: Floats) -> Point:
-        x, y = (spot @ self._axes + self._origin).tolist()
-        return (x, y)
 
 
 def standing(body: Body) -> BaseGeometry:
