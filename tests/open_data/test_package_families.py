@@ -180,8 +180,9 @@ def test_heights_that_names_hold_are_read() -> None:
         got = facts(path)
         origins[got.height_origin] += 1
         assert (got.height is None) == (got.height_origin is HeightOrigin.UNKNOWN)
-        said = re.search(r"_H(\d+(?:\.\d+)?)mm", path.stem)
-        if said and got.family is not F.MECHANICAL:
-            assert got.height == float(said[1]), path.stem
-    assert origins[HeightOrigin.LIBRARY_NAME] > 5
-    assert origins[HeightOrigin.TABLE] > 40
+        # beside a width it is the other side on the board
+        said = re.search(r"(_W[\d.]+mm)?_H(\d+(?:\.\d+)?)mm", path.stem)
+        if said and not said[1] and got.family is not F.MECHANICAL:
+            assert got.height == float(said[2]), path.stem
+    assert origins[HeightOrigin.LIBRARY_NAME] > 40
+    assert origins[HeightOrigin.TABLE] > 150
