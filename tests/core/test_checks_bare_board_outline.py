@@ -127,6 +127,12 @@ def test_a_pass_between_two_windows(width: float, found: int) -> None:
         assert answers[0].measured == pytest.approx(width, abs=6e-3)
 
 
+@pytest.mark.parametrize(("width", "found"), [(CUTTER, 0), (CUTTER - 0.01, 1), (0.2, 1)])
+def test_a_gap_between_two_boards(width: float, found: int) -> None:
+    two = shapely.MultiPolygon([shapely.box(0, 0, 20, 20), shapely.box(20 + width, 0, 40, 20)])
+    assert len(ask(checks.cutout_too_narrow, build.board(outline=Outline(two)))) == found
+
+
 def test_round_cutouts() -> None:
     assert ask(checks.cutout_too_narrow, cut(disc((30, 20), 1.0))) == []
     (finding,) = ask(checks.cutout_too_narrow, cut(disc((30, 20), 0.6)))

@@ -116,9 +116,11 @@ def test_inner_layers_are_paired_from_the_outside_in() -> None:
     assert len(ask(checks.copper_unbalanced, replace(board, areas=(one, replace(one, layer="top", uid="t"))))) == 1
 
 
-def test_a_stiff_board_of_two_layers_is_not_asked() -> None:
+def test_a_stiff_board_of_two_layers_is_not_asked_nor_a_flexible_one() -> None:
     assert ask(checks.copper_unbalanced, poured(10, 90, 1.6)) == []
     assert ask(checks.copper_unbalanced, poured(10, 90, 1.0)) == []
+    assert len(ask(checks.copper_unbalanced, poured(10, 90, 0.3))) == 1
+    assert ask(checks.copper_unbalanced, poured(10, 90, 0.2)) == [], "flexible"
 
 
 def test_pours_to_be_filled_leave_it_open() -> None:

@@ -33,6 +33,9 @@ SHARP_DEG = 45.0
 STIFF_MM = 1.0
 """A board of two layers is one sheet of cured laminate; from this thickness on it stays flat whatever is etched."""
 
+FLEXIBLE_MM = 0.3
+"""A thinner board is flexible, and flatness is no matter for it."""
+
 UNFILLED_MAX_RATIO = 0.05
 """Pours without copper that together take more of the board than this leave its balance unknown."""
 
@@ -48,13 +51,13 @@ def copper_unbalanced(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> An
     copper as it cures. A board whose halves shrink unlike bows, and a bowed board prints, places and solders badly.
     What to do: pour copper on the barer layer of the pair, or move planes so that the layers pair up.
     Blind spots: shares are of the whole board, looked up on 20,000 spots; uneven sharing within a layer is not seen.
-    Boards of two layers are asked below 1.0 mm thickness only. No bow is predicted: what is allowed is told, so that
-    the two can be weighed.
+    Boards of two layers are asked from 0.3 to 1.0 mm thickness only. No bow is predicted: what is allowed is told, so
+    that the two can be weighed.
     Source: common practice: mirrored layers within 10 to 15 percent; IPC-6012B 3.4.3, as quoted in a trade text: bow
     and twist up to 0.75 % with surface parts, 1.5 % without.
     """
-    layers = board.copper_layers
-    if len(layers) < 2 or (len(layers) == 2 and board.stackup.thickness >= STIFF_MM):
+    layers, thickness = board.copper_layers, board.stackup.thickness
+    if len(layers) < 2 or (len(layers) == 2 and thickness >= STIFF_MM) or thickness < FLEXIBLE_MM:
         return
     if unfilled := _unfilled(board):
         yield copper_unbalanced.not_run(

@@ -87,7 +87,7 @@ class Layer:
     def fills(self) -> tuple[Filled, ...]:
         """The filled pieces of the pours."""
         areas = dict.fromkeys(owner for owner in self.owners if isinstance(owner, CopperArea))
-        return tuple(Filled(area, ring) for area in areas for ring in area.rings)
+        return tuple(Filled(area, ring) for area in areas for ring in area.rings if len(ring) >= 3)
 
 
 def layers(board: Board) -> Iterator[Layer]:

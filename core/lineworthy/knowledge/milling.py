@@ -49,6 +49,7 @@ def unreached(area: Area, cutter: float) -> list[Spot]:
         for shape in (_around(board.exterior, cutter), *map(Polygon, board.interiors))
         for spot in _thin_by_itself(shape, cutter)
     ]
+    gaps += _between([board.exterior for board in shapely.get_parts(area)], cutter)
     corners = [spot for spot in _spots(closed.difference(area), area) if spot.is_corner]
     corners = [spot for spot in corners if not any(_apart(spot, gap) < cutter for gap in gaps)]
     return sorted(gaps + corners, key=lambda spot: (round(spot.width, 6), spot.at))
@@ -75,9 +76,9 @@ def thin(area: Area, width: float) -> list[Spot]:
 
 
 def _between(rings: Shapes, width: float) -> Iterator[Spot]:
-    """The nearest places of edges and cut-outs that come near each other."""
+    """The nearest places of edges that come near each other without touching."""
     i, j, apart = pairs_within(rings, None, width)
-    near = np.flatnonzero(apart < width - TOL_MM)
+    near = np.flatnonzero((apart > TOL_MM) & (apart < width - TOL_MM))
     lines = shapely.shortest_line(np.asarray(rings)[i[near]], np.asarray(rings)[j[near]])
     for (x, y), gap in zip(shapely.get_coordinates(lines).reshape(-1, 2, 2).mean(axis=1), apart[near]):
         yield Spot((float(x), float(y)), float(gap))
