@@ -25,7 +25,7 @@ TO_COPPER = SHEET.bare_board.mask_to_copper_min_mm
 
 
 def dams(board: Board) -> list:
-    return list(mask_dam_thin.ask(sheet=SHEET, mask=Mask(board), packages=Packages(board)))
+    return list(mask_dam_thin.ask(board=board, sheet=SHEET, mask=Mask(board), packages=Packages(board)))
 
 
 def bares(board: Board) -> list:
@@ -108,6 +108,13 @@ def test_sides_do_not_mix_and_nothing_is_nothing() -> None:
     parts = (build.part("U1", (10, 10), [top]), build.part("U2", (10, 10), [bottom], side=Side.BOTTOM))
     assert dams(build.board(parts=parts)) == []
     assert dams(build.board()) == bares(build.board()) == covers(build.board()) == []
+
+
+def test_an_opening_without_a_land_below_it_is_a_sliver() -> None:
+    lands = two_lands(0.05)
+    bare = replace(lands.pads[1], copper={"bottom": lands.pads[1].copper["top"]})
+    (found,) = dams(build.board(parts=(replace(lands, pads=(lands.pads[0], bare)),)))
+    assert found.consequence is Consequence.NOTE
 
 
 def test_between_two_openings_with_a_third_between_there_is_no_dam() -> None:

@@ -106,9 +106,11 @@ def test_openings_that_bare_other_copper_are_those_the_editor_reports(name: str,
             shapes.setdefault((layer.name, id(owner)), []).append(n)
     by_name = {layer.name: layer for layer in copper}
     for one, other, side in (ours[pair] for pair in set(ours) - theirs):
-        if not (isinstance(one, tuple) and one[1].copper):
-            continue  # a drawn opening, or a hole without a land: there is no copper to measure from
+        if not (isinstance(one, tuple) and board.copper_on(side) in one[1].copper):
+            continue  # a drawn opening, or a pad without a land on this side: there is no copper to measure from
         layer = by_name[board.copper_on(side)]
+        if (layer.name, id(other)) not in shapes:
+            continue
         apart = min(
             layer.shapes[i].distance(layer.shapes[j]) - layer.half[i] - layer.half[j]
             for i in shapes[layer.name, id(one)]

@@ -31,7 +31,7 @@ COVERED_MIN = 0.02
 
 
 @check("bare-board/mask-dam-thin", limits=(DAM,))
-def mask_dam_thin(sheet: Sheet, mask: Mask, packages: Packages) -> Answers:
+def mask_dam_thin(board: Board, sheet: Sheet, mask: Mask, packages: Packages) -> Answers:
     """Is the mask between two openings too narrow to stay on the board, or not there at all?
 
     Why it matters: a thin dam breaks off in developing or under the first heat and lies on a land somewhere else. The
@@ -48,20 +48,22 @@ def mask_dam_thin(sheet: Sheet, mask: Mask, packages: Packages) -> Answers:
     groups: dict[tuple[str, ...], list[Web]] = defaultdict(list)
     for side in Side:
         for web in mask.webs_below(side, need):
-            if web.width > 0.0 or (all(web.parts) and _parts_nets(web, packages)):
+            if web.width > 0.0 or (all(web.parts) and _parts_nets(board, web, packages)):
                 groups[_where(web)].append(web)
     for where, webs in sorted(groups.items()):
         webs.sort(key=lambda web: (round(web.width, 6), web.side.value, web.at))
-        grave = any(web.width > 0.0 and _parts_nets(web, packages) for web in webs)
+        grave = any(web.width > 0.0 and _parts_nets(board, web, packages) for web in webs)
         yield _dams(where, webs, need, grave)
 
 
-def _parts_nets(web: Web, packages: Packages) -> bool:
+def _parts_nets(board: Board, web: Web, packages: Packages) -> bool:
     """Whether the web keeps solder from running between nets; on a solder jumper it is meant to run."""
     if net_of(web.one) == net_of(web.other):
         return False
     for owner, part in zip((web.one, web.other), web.parts):
-        if isinstance(owner, Graphic) or (isinstance(owner, tuple) and not owner[1].copper):
+        if isinstance(owner, Graphic) or (
+            isinstance(owner, tuple) and board.copper_on(web.side) not in owner[1].copper
+        ):
             return False
         if part is not None and not (packages.of(part).machine_placed or packages.of(part).hand_fitted):
             return False
