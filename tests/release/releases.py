@@ -36,7 +36,13 @@ PARTS_LIST = "parts-list.csv"
 _SCRATCH = Path(tempfile.mkdtemp(prefix="releases-"))
 
 
+TITLED = "ecc83 rev B"
+"""The first one with a revision in its title block, which none of them has."""
+
+
 def path_of(board: str) -> Path:
+    if board == TITLED:
+        return _edited("ecc83", '(paper "A4")', '(paper "A4")\n\t(title_block\n\t\t(rev "B")\n\t)')
     return demos.FOLDER / BOARDS[board]
 
 
@@ -45,28 +51,39 @@ def board_of(board: str) -> Board:
     return read_board(path_of(board))
 
 
+PLACE = ("--units", "mm", "--exclude-dnp")
+_ENDINGS = {"csv": "csv", "ascii": "pos", "gerber": "gbr"}
+
+
 @cache
-def _exported(path: Path, gerber: tuple[str, ...], drill: tuple[str, ...], place: tuple[str, ...]) -> Path:
+def _written(path: Path, what: str, options: tuple[str, ...]) -> tuple[Member, ...]:
+    """What one of the editor's exporters writes; ``{out}`` in its options is the folder it writes into."""
     out = Path(tempfile.mkdtemp(dir=_SCRATCH))
-    table = out / f"{path.stem}-pos.csv"
-    for command in (
-        ["gerbers", "-o", f"{out}/", *gerber],
-        ["drill", "-o", f"{out}/", *drill],
-        ["pos", "--format", "csv", "-o", str(table), *(place or ("--units", "mm", "--exclude-dnp"))],
-    ):
-        done = subprocess.run(["kicad-cli", "pcb", "export", *command, str(path)], capture_output=True, check=False)
-        assert done.returncode == 0, done.stderr
-    return out
+    target = f"{out}/"
+    if what == "pos":
+        form = options[options.index("--format") + 1] if "--format" in options else "csv"
+        target += f"{path.stem}-pos.{_ENDINGS[form]}"
+        options = options if "--format" in options else ("--format", "csv", *options)
+    arguments = [option.replace("{out}", str(out)) for option in options]
+    command = ["kicad-cli", "pcb", "export", what, "-o", target, *arguments, str(path)]
+    done = subprocess.run(command, capture_output=True, check=False)
+    assert done.returncode == 0, done.stderr
+    return read_members(out)
+
+
+def _exported(path: Path, gerber: tuple[str, ...], drill: tuple[str, ...], place: tuple[str, ...]) -> Files:
+    written = (("gerbers", gerber), ("drill", drill), ("pos", place))
+    return {member.name: member.data for what, options in written for member in _written(path, what, options)}
 
 
 def release(
     board: str,
     gerber: tuple[str, ...] = (),
     drill: tuple[str, ...] = ("--excellon-separate-th",),
-    place: tuple[str, ...] = (),
+    place: tuple[str, ...] = PLACE,
 ) -> Files:
     """The files the editor writes for a demo board; a fresh copy each time."""
-    return {member.name: member.data for member in read_members(_exported(path_of(board), gerber, drill, place))}
+    return _exported(path_of(board), gerber, drill, place)
 
 
 @cache
@@ -84,8 +101,7 @@ def _edited(board: str, old: str, new: str) -> Path:
 
 def older(board: str, old: str, new: str) -> Files:
     """The release of another state of a demo board: some text of its document replaced."""
-    out = _exported(_edited(board, old, new), (), ("--excellon-separate-th",), ())
-    return {member.name: member.data for member in read_members(out)}
+    return _exported(_edited(board, old, new), (), ("--excellon-separate-th",), PLACE)
 
 
 def parts_list(board: str) -> bytes:
@@ -132,4 +148,6 @@ def coordinates(text: str, x: Callable[[float], float], y: Callable[[float], flo
         return f"{axis}{new:.4f}" if scale == 1.0 else f"{axis}{round(new * scale)}"
 
     head, body = re.split(r"(?<=G04 APERTURE END LIST\*\n)|(?<=\n%\n)", text, maxsplit=1)
+    if (x(1.0) - x(0.0)) * (y(1.0) - y(0.0)) < 0:  # in a mirror, arcs run the other way
+        body = re.sub(r"^G0([23])", lambda match: f"G0{5 - int(match[1])}", body, flags=re.MULTILINE)
     return head + re.sub(r"([XYIJ])([-+]?\d+\.?\d*)", mapped, body)

@@ -5,14 +5,14 @@ from __future__ import annotations
 
 import pytest
 from faults import FAULTS, Fault
-from releases import BOARDS, findings, release
+from releases import BOARDS, TITLED, findings, release
 
 import demos
 
 pytestmark = pytest.mark.editor
 
 
-@pytest.mark.parametrize("board", BOARDS)
+@pytest.mark.parametrize("board", [*BOARDS, TITLED])
 def test_a_release_as_the_editor_writes_it_passes(board: str) -> None:
     assert demos.paths(), demos.HOW
     assert findings(board, release(board)) == []

@@ -32,7 +32,7 @@ def file_unreadable(folder: Optional[ReleaseFolder]) -> Answers:
 
     Why it matters: a file that does not open here does not open at the factory, or opens there as something else.
     What to do: write the file again and look at it before it is sent.
-    Blind spots: drawings and models are not opened.
+    Blind spots: drawings and models are not opened. What a plot or drill file holds beyond its format is passed over.
     Source: Gerber layer format and XNC drill format (from memory: Ucamco); common practice for tables, no source.
     """
     if folder is None:
@@ -48,6 +48,13 @@ def file_unreadable(folder: Optional[ReleaseFolder]) -> Answers:
                 f"{placement.name}: {counted(len(placement.unread), 'line')} cannot be read as a placement: {lines}",
                 detail=placement.name,
             )
+    odd = {plot.name: plot.gerber.remarks for plot in folder.plots if plot.gerber.remarks}
+    odd.update({drill.name: drill.remarks for drill in folder.drills if drill.remarks})
+    if odd:
+        said = listed(f"{name}: {remarks[0]}" for name, remarks in sorted(odd.items()))
+        yield file_unreadable.finding(
+            Consequence.NOTE, f"not all of {counted(len(odd), 'file')} is as its format has it: {said}", detail="odd"
+        )
 
 
 @check("release/file-truncated")
@@ -77,6 +84,28 @@ def file_truncated(folder: Optional[ReleaseFolder]) -> Answers:
                 Consequence.HOLD,
                 f"{drill.name} is cut off: the end of a drill file, {end}, is not there",
                 detail=drill.name,
+            )
+
+
+@check("release/file-altered")
+def file_altered(folder: Optional[ReleaseFolder]) -> Answers:
+    """Does a plot carry a checksum that is not that of its content?
+
+    Why it matters: somebody, or something on its way, changed the file after it was written. What it draws now is not
+    what was released.
+    What to do: write the file again; if it was edited on purpose, say so and have the result looked at.
+    Blind spots: few programs write the checksum; files without one are passed over.
+    Source: Gerber layer format, attribute .MD5, 5.6 (as cited).
+    """
+    if folder is None:
+        yield file_altered.not_run(*NO_FOLDER)
+        return
+    for plot in folder.plots:
+        if plot.gerber.is_unaltered is False and plot.gerber.is_complete:
+            yield file_altered.finding(
+                Consequence.HOLD,
+                f"{plot.name} was altered after it was written: its checksum is not that of its content",
+                detail=plot.name,
             )
 
 
@@ -274,4 +303,12 @@ def _other(count: int) -> str:
     return "another name" if count == 1 else "other names"
 
 
-CHECKS = (file_unreadable, file_truncated, file_of_another_board, file_doubled, set_incomplete, job_disagrees)
+CHECKS = (
+    file_unreadable,
+    file_truncated,
+    file_altered,
+    file_of_another_board,
+    file_doubled,
+    set_incomplete,
+    job_disagrees,
+)

@@ -8,6 +8,7 @@ archives, more or larger files than any board needs) is refused as a whole, beca
 from __future__ import annotations
 
 import os
+import re
 import stat
 import zipfile
 import zlib
@@ -31,6 +32,8 @@ _ARCHIVES = (".zip", ".7z", ".rar", ".tar", ".gz", ".tgz", ".bz2", ".xz", ".cab"
 _MARKS = (b"PK\x03\x04", b"7z\xbc\xaf", b"Rar!", b"\x1f\x8b", b"BZh", b"\xfd7zXZ")
 _DOCUMENTS = (".xlsx", ".xlsm", ".ods", ".docx", ".odt", ".step", ".stp", ".stpz")
 """Some of these are archives themselves, and what people send."""
+_CONTROL = re.compile("[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+"""Control characters, and those that turn the direction of writing: a name with them can pose as another."""
 _CLUTTER = ("__macosx", ".ds_store", "thumbs.db", "desktop.ini")
 
 
@@ -76,6 +79,8 @@ def _walked(root: Path, folder: Path, depth: int) -> Iterator[Path]:
     for entry in sorted(os.scandir(folder), key=lambda entry: entry.name):
         if _is_clutter(entry.name):
             continue
+        if _CONTROL.search(entry.name):
+            raise InputError(str(root), "holds a file whose name has control characters", repr(entry.name[:80]))
         if entry.is_symlink():
             raise InputError(str(root), "holds a link, which cannot be sent", entry.name)
         if entry.is_dir():
@@ -117,6 +122,8 @@ def _safe_name(place: str, entry: zipfile.ZipInfo) -> str:
     outside = name.startswith("/") or ".." in steps or ":" in name or "\0" in name
     if outside or not name:
         raise InputError(place, "holds a file whose name leads out of the archive", repr(name[:80]))
+    if _CONTROL.search(name):
+        raise InputError(place, "holds a file whose name has control characters", repr(name[:80]))
     if len(steps) > DEPTH_MAX + 1 or len(name) > 500:
         raise InputError(place, f"has folders more than {DEPTH_MAX} deep", repr(name[:80]))
     mode = entry.external_attr >> 16

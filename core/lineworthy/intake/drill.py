@@ -6,6 +6,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 from math import isfinite, sqrt
+from pathlib import PurePosixPath
 from typing import Optional
 
 from lineworthy.errors import InputError
@@ -22,6 +23,7 @@ _DIGITS = re.compile(r"(?:FORMAT\s*=\s*\{?\s*|FILE_FORMAT\s*=\s*)(\d)\s*:\s*(\d)
 _ZEROS = re.compile(r"FORMAT\s*=.*(suppress leading|suppress trailing|keep)", re.IGNORECASE)
 _UNIT = re.compile(r"(METRIC|INCH)(?:,(LZ|TZ))?(?:,(0+)\.(0+))?\Z")
 _ATTRIBUTE = re.compile(r"[;#]\s*#@!\s*(T[FAOD].*)\Z")
+_NAMED = re.compile(r"(?<![a-z])(n|non?[-_ ]?)?(?:pth|plated)(?![a-z])", re.IGNORECASE)
 _PLAIN_TYPE = re.compile(r";\s*TYPE\s*=\s*(NON_?PLATED|PLATED)", re.IGNORECASE)
 
 
@@ -48,7 +50,7 @@ class DrillFile:
         attributes: file attributes by name with the dot, as in a Gerber file; empty where the file has none.
         unit: ``mm`` or ``inch``, empty when the file does not say.
         is_complete: the end of the program is there.
-        plated: what the file says of all its holes; None when mixed or silent.
+        plated: what the file, or else its name, says of all its holes; None when mixed or silent.
         span: first and last copper layer drilled through, None when not stated.
         remarks: what is not as the format has it, in words.
     """
@@ -103,6 +105,12 @@ def says_plated(fields: tuple[str, ...]) -> Optional[bool]:
     return None
 
 
+def named_plated(name: str) -> Optional[bool]:
+    """What a file's name says of plating, as layout editors name drill files: ``-PTH``, ``-NPTH``, ``non-plated``."""
+    found = {bool(match[1]) for match in _NAMED.finditer(PurePosixPath(name).stem)}
+    return not found.pop() if len(found) == 1 else None
+
+
 def span_of(function: tuple[str, ...]) -> Optional[tuple[int, int]]:
     """The copper layers of ``Plated,1,4,PTH``."""
     if len(function) >= 3 and function[1].isdecimal() and function[2].isdecimal():
@@ -146,7 +154,7 @@ class _Reader:
             attributes=self._attributes,
             unit=self._unit,
             is_complete=self._complete,
-            plated=says_plated(function),
+            plated=says_plated(function) if function else named_plated(self._name),
             span=span_of(function),
             hits=tuple(self._hits),
             remarks=tuple(dict.fromkeys(self._remarks)),

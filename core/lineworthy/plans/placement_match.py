@@ -159,7 +159,7 @@ class PlacementMatch:
         """
         lacking = self._wanted
         for by_hand in (lambda part: part.mount is not Mount.SURFACE, _has_leads):
-            if self.couples and not any(by_hand(couple.part) for couple in self.couples):
+            if not any(by_hand(couple.part) for couple in self.couples):
                 lacking = [part for part in lacking if not by_hand(part)]
         named = {placed.reference.casefold() for placed in self._placed}
         return tuple(

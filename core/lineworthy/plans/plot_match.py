@@ -34,6 +34,9 @@ WORST = 12
 TELLING_MM2 = 1.0
 """A layer with less than this besides lettering cannot be told by its shapes."""
 
+ALIKE_MAX = 30
+"""Pieces of one size that are tried against each other; rows of more than these tell no place."""
+
 _ALIKE = 0.02
 """Share of a plot's area that may differ for it to count as some layer, before edges are looked at."""
 
@@ -213,7 +216,7 @@ class PlotMatches:
         return None
 
     def _candidates(self, layer: MadeLayer, got: Area) -> Iterator[Move]:
-        """Each kind of move with the places it can have happened about: extents, the board's middle, the origin."""
+        """Each kind of move with the places it can have happened about: extents, board, origin, single pieces."""
         wanted = self._made.area(layer)
         board = self._made.area(MadeLayer(LayerKind.OUTLINE))
         for move in _MOVES:
@@ -226,6 +229,7 @@ class PlotMatches:
                 about.append(_between(self.origin, _middle(move.undone(shapely.Point(self.origin)))))
             if not wanted.is_empty:
                 about.append(_between(_centroid(turned), _centroid(wanted)))
+                about += _by_pieces(turned, wanted)
             for offset in dict.fromkeys((round(x, 3) + 0.0, round(y, 3) + 0.0) for x, y in about):
                 yield Move(move.name, move.matrix, offset)
 
@@ -290,6 +294,23 @@ def _pieces(grown: Sequence[BaseGeometry], all_of: Area, in_that: Area) -> list[
         ours, theirs = (shapely.make_valid(shapely.clip_by_rect(one, *bounds)) for one in (all_of, in_that))
         whole.append(shapely.difference(shapely.intersection(spot, ours), theirs))
     return [piece for piece in whole if not piece.is_empty]
+
+
+def _by_pieces(got: BaseGeometry, wanted: BaseGeometry) -> list[Point]:
+    """The offset by which most pieces fall on one of their size; lettering, which has none, does no harm."""
+    ours, theirs = shapely.get_parts(got), shapely.get_parts(wanted)
+    ours = ours[np.argsort(shapely.area(ours))]
+    sizes, sought = shapely.area(ours), shapely.area(theirs)
+    first, last = np.searchsorted(sizes, sought * 0.999), np.searchsorted(sizes, sought * 1.001)
+    alike = np.flatnonzero((last > first) & (last - first <= ALIKE_MAX))
+    if not len(alike):
+        return []
+    pairs = np.array([(mine, its) for its in alike for mine in range(first[its], last[its])])
+    spots = [shapely.get_coordinates(shapely.centroid(parts)) for parts in (ours, theirs)]
+    offsets = spots[1][pairs[:, 1]] - spots[0][pairs[:, 0]]
+    cells, votes = np.unique(np.round(offsets, 1), axis=0, return_counts=True)
+    near = offsets[np.abs(offsets - cells[np.argmax(votes)]).max(axis=1) <= 0.1]
+    return [(float(np.median(near[:, 0])), float(np.median(near[:, 1])))]
 
 
 def _middle(shape: BaseGeometry) -> Point:

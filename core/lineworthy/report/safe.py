@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import html
+import re
 
 
 def visible(text: str) -> str:
@@ -23,11 +24,13 @@ def markup(text: str) -> str:
 
 
 _STARTS_A_FORMULA = tuple("=+-@\uff1d\uff0b\uff0d\uff20")
+_WITHIN = re.compile(r"(;\s*)(?=[=+\-@\uff1d\uff0b\uff0d\uff20])(?![+-]?\d+(?:\.\d+)?(?:[\s,;)]|\Z))")
+"""Where a spreadsheet that splits at semicolons would find a formula; numbers below zero are none."""
 
 
 def cell(text: str) -> str:
     """The text for a table's cell: a spreadsheet takes it for text, because an apostrophe keeps it from calculating."""
-    shown = visible(text)
+    shown = _WITHIN.sub(r"\1'", visible(text))
     return f"'{shown}" if shown.lstrip().startswith(_STARTS_A_FORMULA) else shown
 
 
