@@ -149,6 +149,12 @@ def test_a_pour_that_comes_near_two_sides_is_seen_at_both() -> None:
     assert "the right and left sides" in only(ask(scoring_ruled_out, subject, "")).message
 
 
+def test_an_arc_that_bows_out_to_a_score_is_seen() -> None:
+    """Most of a circle of 5 mm radius: its ends lie 9.8 mm from the edge, its middle 0.2 mm."""
+    arc = dataclasses.replace(track((29, 10.1), (31, 10.1), 0.2, net="BOW"), mid=(30.0, 0.3))
+    assert only(ask(copper_at_score, board(tracks=(arc,)))).message.startswith("track BOW is 0.20 mm")
+
+
 def test_copper_near_lines_agrees_with_measuring_everything_one_by_one() -> None:
     """No index, no half widths: every track as a polygon against every line."""
     draw = np.random.default_rng(20240611)

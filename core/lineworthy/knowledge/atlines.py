@@ -4,14 +4,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Optional
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.geometry import falls_short, pairs_within
+from lineworthy.geometry import TOL_MM, Floats, falls_short, pairs_within
 from lineworthy.knowledge.copper import Piece, pieces
 from lineworthy.knowledge.separation import BreakLine
 from lineworthy.knowledge.wording import natural
@@ -49,7 +50,7 @@ class AtLine:
 
 def copper_near(board: Board, lines: Sequence[BreakLine], need: float) -> list[AtLine]:
     """Copper and bare holes nearer than `need` mm to a line, each once for each line, nearest first."""
-    found = [piece for piece in pieces(board) if not piece.shape.is_empty]
+    found = [piece for piece in pieces(_trimmed(board, lines, need)) if not piece.shape.is_empty]
     found += [
         Piece("hole", (part, pad), pad.hole.shape, 0.0, "")
         for part, pad in board.pads
@@ -75,6 +76,32 @@ def copper_near(board: Board, lines: Sequence[BreakLine], need: float) -> list[A
         for width, piece, line in best.values()
     ]
     return sorted(chosen, key=lambda one: (one.gap, natural(one.label), one.piece.uid))
+
+
+def _trimmed(board: Board, lines: Sequence[BreakLine], need: float) -> Board:
+    """The board without tracks and vias that are plainly too far away, of which large boards have most."""
+    ends = np.array([(one.start, one.end) for one in board.tracks]).reshape(-1, 2, 2)
+    # no point of an arc is farther from its ends than twice the way from an end to its middle
+    bows = np.array([2 * np.hypot(*np.subtract(one.mid, one.start)) if one.mid else 0.0 for one in board.tracks])
+    grown = np.array([one.width / 2 for one in board.tracks]) + bows
+    tracks = _may_touch(ends.min(axis=1), ends.max(axis=1), grown + need + TOL_MM, lines)
+    at = np.array([one.at for one in board.vias]).reshape(-1, 2)
+    wide = np.array([max([one.diameter, *one.diameters.values()]) / 2 for one in board.vias])
+    vias = _may_touch(at, at, wide + need + TOL_MM, lines)
+    return replace(
+        board,
+        tracks=tuple(one for one, near in zip(board.tracks, tracks) if near),
+        vias=tuple(one for one, near in zip(board.vias, vias) if near),
+    )
+
+
+def _may_touch(low: Floats, high: Floats, reach: Floats, lines: Sequence[BreakLine]) -> npt.NDArray[np.bool_]:
+    """Whether boxes (n, 2), grown by `reach` (n,), meet the box of any line."""
+    near = np.zeros(len(low), dtype=bool)
+    for left, bottom, right, top in (one.line.bounds for one in lines):
+        above = (low <= np.array([right, top]) + reach[:, None]).all(axis=1)
+        near |= above & (high >= np.array([left, bottom]) - reach[:, None]).all(axis=1)
+    return near
 
 
 def _touch(line: BaseGeometry, shape: BaseGeometry) -> Point:
