@@ -66,7 +66,8 @@ def mating(body: Body) -> Optional[Mating]:
     spots = np.array([frame.box(np.array([pad.at]))[0] for pad in lands])[areas <= 3 * np.median(areas)]
     off = ((low + high) / 2 - spots.mean(axis=0)) / half
     axis = int(abs(off[1]) > abs(off[0]))
-    if abs(off[axis]) < BEHIND_RATIO:
+    # a body narrower than the row of its contacts is a mark that was drawn instead of it
+    if abs(off[axis]) < BEHIND_RATIO or np.ptp(spots[:, 1 - axis]) > 2 * half[1 - axis] + 1e-6:
         return None
     first, last = low.copy(), high.copy()
     first[axis] = last[axis] = high[axis] if off[axis] > 0 else low[axis]
