@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Which way plugs come, held against the editor's footprint libraries: their items say where the board's edge belongs."""
+"""Which way plugs come, held against the editor's footprint libraries, which say where the board's edge belongs."""
 
 from __future__ import annotations
 
