@@ -103,6 +103,7 @@ def _read(part: Part, family: Family, letter: str, size: str) -> Iterator[Height
         yield usual_height(name), HeightOrigin.TABLE
 
 
+@lru_cache(maxsize=4096)
 def _coded(name: str) -> Optional[float]:
     """Height in a land-pattern name or in a tantalum capacitor's case code (EIA-535BAAC, from memory)."""
     eia = _EIA.search(name)
