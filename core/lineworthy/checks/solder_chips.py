@@ -51,9 +51,10 @@ def chip_ends_uneven(board: Board, sheet: Sheet, packages: Packages, joints: Joi
     What to do: join the end in the pour over webs, as the editor's default does; lead a wide track away over a neck as
     wide as the one at the other end.
     Blind spots: what counts is the width of all copper that crosses the outline of each land on its own layer, tracks
-    and pours of its net together; vias, inner planes, paste and what the copper leads to are not weighed. An end that
-    nothing leaves is not judged. Trade texts ask for 2 : 1; boards that are built in volume exceed that on every third
-    chip, so the sheet asks for far more before anything is told.
+    and pours of its net together; an end in a pour over webs counts with the widest of them. Vias, inner planes, paste
+    and what the copper leads to are not weighed. An end that nothing leaves is not judged. Trade texts ask for 2 : 1;
+    boards that are built in volume exceed that on every third chip, so the sheet asks for far more before anything is
+    told.
     Source: common practice, no source.
     """
     limit = float(sheet.value(EXIT_KEY))

@@ -33,10 +33,11 @@ def via_in_land(board: Board, sheet: Sheet, joints: Joints, packages: Packages) 
     say so on the board and in the order. In a heat land keep the holes at 0.3 mm or below and cover them on the far
     side.
     Blind spots: what counts is the volume of the holes against the solder the stencil prints, half of the paste; a
-    share below the limit passes. Vias that the board calls filled are left out; many boards cannot say so, therefore
-    this is a query and no more. A blind via is taken to be as deep as its share of the layers. In heat lands and in
-    lands of ball and land arrays volumes do not count: there the diameter and the cover do, or any hole at all. Parts
-    that are not fitted and lands without paste are left out. Vias of other nets are a short and not looked at here.
+    hole that is closed at the far end counts by half, for the air in it. A share below the limit passes, one above 100
+    % is a query. Vias that the board calls filled are left out; many boards cannot say so, therefore this is a query
+    and no more. A blind via is taken to be as deep as its share of the layers. In heat lands and in lands of ball and
+    land arrays volumes do not count: there the diameter and the cover do, or any hole at all. Parts that are not fitted
+    and lands without paste are left out. Vias of other nets are a short and not looked at here.
     Source: common practice; the types of via protection are those of IPC-4761, as quoted in two fabricators' notes.
     """
     dam = float(sheet.value(DAM_KEY))

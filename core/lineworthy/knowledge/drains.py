@@ -22,6 +22,10 @@ from lineworthy.shapes import Area, Point
 METAL = 0.5
 """Share of printed paste that is metal after melting, by volume (common practice, no source)."""
 
+CLOSED_FILL = 0.5
+"""How far a hole fills that is covered on the far side, or ends inside the board: air is caught in it (common practice,
+no source)."""
+
 HEAT_LAND_RATIO = 3.0
 HEAT_LAND_MIN_MM2 = 1.5
 """A land this much larger than the usual one of its part, and at least this large, is there to carry heat."""
@@ -65,7 +69,7 @@ class Drain:
     Attributes:
         gap: mask between the open copper of the hole and the land's opening, mm; 0 in a land.
         diameter: of the hole, mm.
-        volume: of the hole, mm3.
+        volume: what solder fills of the hole, mm3: all of it where it is open on the far side, else half.
         far_open: nothing covers it on the far side, as far as the board says.
     """
 
@@ -159,9 +163,9 @@ def _web(hole: _Hole, land: Land, side: Side, point: shapely.Point) -> float:
 
 
 def _drain(hole: _Hole, land: Land, side: Side, gap: float) -> Drain:
-    volume = float(np.pi) / 4 * hole.diameter**2 * hole.depth
-    through = side.other in hole.sides
-    return Drain(land, hole.item, hole.at, hole.diameter, volume, through and side.other in hole.open_on, gap)
+    far_open = side.other in hole.sides and side.other in hole.open_on
+    volume = float(np.pi) / 4 * hole.diameter**2 * hole.depth * (1.0 if far_open else CLOSED_FILL)
+    return Drain(land, hole.item, hole.at, hole.diameter, volume, far_open, gap)
 
 
 def _vias(board: Board) -> Iterator[_Hole]:

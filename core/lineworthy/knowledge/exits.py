@@ -21,7 +21,8 @@ class Exit:
     """What leaves one land on its own layer.
 
     Attributes:
-        width: of all copper that crosses its outline, mm, no more than the outline is long.
+        width: of all copper that crosses its outline, mm, no more than the outline is long; over webs, of the widest
+            web and the tracks.
         contact: how it joins the pours of its net.
         tracks: width of the tracks that leave it, mm.
     """
@@ -40,7 +41,8 @@ def exits(board: Board, lands: Sequence[Land], reliefs: Reliefs) -> list[Exit]:
     found = []
     for land, contact, leaving in zip(lands, contacts, tracks):
         outline = contact.outline or float(land.copper.length)
-        found.append(Exit(land, min(outline, contact.width + float(leaving)), contact, float(leaving)))
+        poured = contact.width if contact.is_solid else max(contact.webs, default=0.0)
+        found.append(Exit(land, min(outline, poured + float(leaving)), contact, float(leaving)))
     return found
 
 
