@@ -16,6 +16,7 @@ from typing import Callable, Optional
 
 import shapely
 
+from lineworthy.geometry import exceeds
 from lineworthy.intake.placement import Placed, PlacementFile
 from lineworthy.model import Board, Mount, Part, Side
 from lineworthy.shapes import Point
@@ -118,7 +119,7 @@ class PlacementMatch:
         for couple in self.couples:
             at = self.convention.place(couple.placed, couple.part.side)
             off = min(hypot(at[0] - x, at[1] - y) for x, y in _middles(couple.part))
-            if off > PLACE_MM:
+            if exceeds(off, PLACE_MM):
                 found.append(Couple(couple.part, couple.placed, off))
         return tuple(found)
 
@@ -131,7 +132,7 @@ class PlacementMatch:
     def wrong_turn(self) -> tuple[Couple, ...]:
         """Parts that the file turns otherwise, with how much; where most differ, otherwise than the others alike."""
         off = [(couple, self._turn_off(couple)) for couple in self.couples if couple.placed.rotation is not None]
-        wrong = [Couple(couple.part, couple.placed, turn=turn) for couple, turn in off if abs(turn) > TURN_DEG]
+        wrong = [Couple(couple.part, couple.placed, turn=turn) for couple, turn in off if exceeds(abs(turn), TURN_DEG)]
         if len(wrong) <= 0.3 * len(off):
             return tuple(wrong)
         # the file follows a land-pattern library with other zeros: a part must then turn as the others of its package
