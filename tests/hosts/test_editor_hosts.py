@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from contract_board import PART, write_board
 from kipy import KiCad
+from kipy.errors import ConnectionError as NoEditor
 from subjects import DRIVEN_PYTHON, freshen
 
 from editor_session import ROOT, EditorSession
@@ -88,3 +89,26 @@ def test_an_editor_that_ends_in_the_middle_of_an_answer_is_noticed_at_once(
                 attempt()
         assert time.monotonic() - begun < 20, "far less than the time-out of a call"
         killer.join()
+
+
+@pytest.mark.editor
+def test_a_connection_that_drops_in_the_middle_of_inserting_leaves_the_board_untouched(
+    editor: EditorSession, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    freshen(editor)
+    before = IpcHost(editor.client()).document().text
+    client = editor.client()
+    host = IpcHost(client)
+
+    def drop(*_: object) -> None:
+        client._client._conn.close()  # everything is staged, nothing is pushed
+        raise NoEditor("Object closed")
+
+    monkeypatch.setattr("kipy.board.Board.push_commit", drop)
+    with pytest.raises(HostError, match="the editor cannot be reached") as refused:
+        host.apply(INSERTED, "Lineworthy: insert")
+    assert "\n" not in str(refused.value)
+    monkeypatch.undo()
+    again = IpcHost(editor.client())
+    assert again.document().text == before
+    assert len(again.apply(INSERTED, "Lineworthy: insert")) == 2, "the commit that was left behind is in nobody's way"
