@@ -219,6 +219,7 @@ class Review:
         beside: what was given besides board and sheet.
         revision: the revision the board states, empty when it states none.
         matched: all findings in their common order set against the concessions.
+        supply: the supply run behind the findings on supply; None when those were not asked for, or lacked something.
         seconds: time each check took, by id; not part of the comparison of two reviews.
     """
 
@@ -232,6 +233,7 @@ class Review:
     beside: Beside = field(default_factory=Beside, compare=False, repr=False)
     revision: str = ""
     matched: Matched = UNMATCHED
+    supply: Optional[SupplyRun] = field(default=None, compare=False, repr=False)
     seconds: dict[str, float] = field(default_factory=dict, compare=False, repr=False)
 
     def count(self, consequence: Consequence, area: Optional[str] = None) -> int:
@@ -378,6 +380,7 @@ def _concluded(
     run: _Run, inputs: Inputs, asked: Sequence[Check], checks: Sequence[Check], progress: Optional[Progress]
 ) -> Review:
     """Takes the concessions into account, asks the checks that are about them, and sorts."""
+    supply = inputs.supply if any(item.id.startswith("supply/") for item in asked) else None
     accepted, today, revision = inputs.beside.concessions, inputs.today, inputs.printed.stated_revision
     late = _late(asked)
     # what was accepted of the checks still to come is not known to be unused yet
@@ -401,6 +404,7 @@ def _concluded(
         beside=inputs.beside,
         revision=revision,
         matched=matched,
+        supply=supply,
         seconds=run.seconds,
     )
 

@@ -6,6 +6,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from datetime import date
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
@@ -13,9 +14,11 @@ from xml.etree import ElementTree
 
 import pytest
 
-from lineworthy import Board, cli
-from lineworthy.report import supply_html, supply_picture, supply_table, supply_text
-from supply_build import board_of, listed, offered, resistor, run_of
+from lineworthy import Board, cli, review
+from lineworthy.beside import Beside
+from lineworthy.project import Project
+from lineworthy.report import html, supply_html, supply_picture, supply_sections, supply_table, supply_text
+from supply_build import TODAY, board_of, listed, offered, resistor, run_of
 
 FRESH = "2026-11-18"
 EVIL = "<script>alert(1)</script>\"'&\u202e"
@@ -185,3 +188,22 @@ def test_wrong_numbers_are_wrong_usage(files: dict[str, Path]) -> None:
     with pytest.raises(SystemExit) as caught:
         command(files, *BUILD, "--weekly", "-3")
     assert caught.value.code == 2
+
+
+def test_a_review_with_offers_shows_the_risks_and_the_lead_times() -> None:
+    """The same sections as on the run's own page, and none where nobody asked or something is missing."""
+    layout = board_of(resistor(1), resistor(2, "1k"))
+    parts = listed("R1,1,10k,0402,A-1,any", "R2,1,1k,0402,B-1,any", head="Ref,Qty,Value,Package,MPN,Substitution")
+    offers = offered("A-1,H,0,200,active,1,1,1: 0.1,EUR,2026-11-18,", "B-1,H,99999,,active,1,1,1: 0.1,EUR,2026-11-18,")
+    project = Project(build_quantity=100, build_date=date(2027, 3, 1))
+    given = Beside(project=project, parts=parts, offers=offers, today=TODAY)
+    found = review(layout, beside=given, only=["supply"])
+    shown = html.render(found)
+    assert found.supply is not None
+    for heading in ("Supply", "Lead times, counted back from the build", "At risk"):
+        assert f">{heading}</h2>" in shown
+    assert "A-1" in shown[shown.index(">At risk<") :]
+    assert "\n".join(supply_sections.risk_table(found.supply)) in shown
+    for other in (review(layout, beside=given, only=["panel"]), review(layout, beside=Beside(), only=["supply"])):
+        assert other.supply is None
+        assert ">Lead times" not in html.render(other)

@@ -33,6 +33,7 @@ from lineworthy.report.facts import (
 from lineworthy.report.html_findings import conceded_section, findings_section
 from lineworthy.report.html_map import map_section
 from lineworthy.report.safe import markup
+from lineworthy.report.supply_sections import picture, risk_table
 from lineworthy.review import Review
 
 PLURALS = {Consequence.HOLD: "holds", Consequence.QUERY: "queries", Consequence.NOTE: "notes"}
@@ -61,6 +62,7 @@ def render(review: Review, checks: Optional[Sequence[Check]] = None) -> str:
         *map_section(review),
         *findings_section(review, areas, checks),
         "</div>",
+        *_supply(review),
         *conceded_section(review),
         *_not_run(review),
         *_crashed(review),
@@ -70,6 +72,17 @@ def render(review: Review, checks: Optional[Sequence[Check]] = None) -> str:
         f"<footer><p>Lineworthy {__version__}. {ORIGIN_NOTE}</p></footer>",
     ]
     return _page(f"{review.board.name}: production-release review", body, _resource("report.js"))
+
+
+def _supply(review: Review) -> Iterator[str]:
+    run = review.supply
+    if run is None:
+        return
+    yield '<section aria-labelledby="supply-title"><h2 id="supply-title">Supply</h2>'
+    yield f"<p>{run.boards:,} boards, assembly from {run.build.isoformat()}. {markup(run.verdict)}</p>"
+    yield from picture(run)
+    yield from risk_table(run)
+    yield "</section>"
 
 
 def index(reports: Sequence[tuple[str, Review]]) -> str:
