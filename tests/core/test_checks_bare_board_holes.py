@@ -209,6 +209,27 @@ def test_only_holes_that_share_a_dielectric_meet(one: tuple[str, str], other: tu
     assert len(ask(holes.holes_too_close, board)) == found
 
 
+def test_lasered_vias_may_stand_closer() -> None:
+    def pair(one: tuple[str, str], other: tuple[str, str], apart: float = 0.3) -> Board:
+        spots = ((10.0, 10.0), (10.0 + apart, 10.0))
+        vias = tuple(replace(build.via(at, 0.25, 0.1, net="A"), span=span) for at, span in zip(spots, (one, other)))
+        return build.board(copper_layers=FOUR, vias=vias)
+
+    assert ask(holes.holes_too_close, pair(("top", "in1"), ("top", "in1"))) == []
+    assert len(ask(holes.holes_too_close, pair(("top", "in1"), ("top", "bottom")))) == 1, "one of them is drilled"
+    assert len(ask(holes.holes_too_close, pair(("top", "in1"), ("top", "in1"), 0.05))) == 1, "overlapping"
+
+
+def test_copper_near_a_lasered_via() -> None:
+    def near(wall: float) -> Board:
+        board = landless(wall)
+        (via,) = board.vias
+        return replace(board, vias=(replace(via, span=("top", "in1")),))
+
+    assert ask(holes.hole_near_copper, near(0.12)) == []
+    assert len(ask(holes.hole_near_copper, near(-0.05))) == 1
+
+
 def test_a_perforation_is_meant_to_break() -> None:
     def row(count: int, pitch: float) -> Board:
         spots = [(10 + pitch * n, 10.0) for n in range(count)]

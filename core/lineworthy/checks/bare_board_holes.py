@@ -52,7 +52,7 @@ def drill_not_stated(drilled: Drilled) -> Answers:
 
 
 @check("bare-board/drill-too-small", limits=(DRILL_MIN,))
-def drill_too_small(board: Board, drilled: Drilled, sheet: Sheet) -> Answers:
+def drill_too_small(drilled: Drilled, sheet: Sheet) -> Answers:
     """Are holes smaller than the smallest drill the factory uses in volume?
 
     Why it matters: fine drills break, wander and are slow; a factory that has them asks a higher price, one that has
@@ -63,7 +63,7 @@ def drill_too_small(board: Board, drilled: Drilled, sheet: Sheet) -> Answers:
     Source: common practice: 0.30 mm is standard, 0.20 mm the next step of prices, 0.15 mm the last.
     """
     need = sheet.bare_board.drill_min_mm
-    small = [b for b in drilled.bores if not b.is_slot and falls_short(b.diameter, need) and not _is_laser(board, b)]
+    small = [b for b in drilled.bores if not b.is_slot and falls_short(b.diameter, need) and not b.lasered]
     if small:
         small.sort(key=lambda bore: (round(bore.diameter, 6), *_order(bore)))
         yield drill_too_small.finding(
@@ -75,10 +75,6 @@ def drill_too_small(board: Board, drilled: Drilled, sheet: Sheet) -> Answers:
             limit=need,
             limit_key=DRILL_MIN,
         )
-
-
-def _is_laser(board: Board, bore: Bore) -> bool:
-    return bore.via is not None and bore.last - bore.first == 1 and len(board.copper_layers) > 2
 
 
 @check("bare-board/drill-too-large", limits=(DRILL_MAX,))
@@ -191,15 +187,15 @@ def holes_too_close(drilled: Drilled, sheet: Sheet) -> Answers:
     Why it matters: the wall between two holes cracks in drilling and wicks plating from one to the other. A drill that
     meets an open hole is pushed aside and breaks; the factory asks which of the two is meant.
     What to do: move the holes apart; delete the one that was placed twice; draw a slot where one is meant.
-    Blind spots: holes on different layers that share no dielectric, as stacked blind vias, are no pair. Rows of three
-    and more bare holes without any copper are taken for perforations, which are meant to break. Sizes are finished
-    sizes.
+    Blind spots: holes on different layers that share no dielectric, as stacked blind vias, are no pair, and two blind
+    vias through one dielectric are taken for lasered, which may stand closer. Rows of three and more bare holes without
+    any copper are taken for perforations, which are meant to break. Sizes are finished sizes.
     Source: common practice: 0.25 mm between vias, 0.50 mm between holes of components.
     """
     need = sheet.bare_board.hole_to_hole_min_mm
     groups: dict[str, list[tuple[Bore, Bore, float]]] = defaultdict(list)
     for one, other, width in drilled.pairs_below(need):
-        if not (one.is_perforation and one.part is other.part and width > 0.0):
+        if width <= 0.0 or not _may_be_close(one, other):
             groups[_closeness(one, other, width)].append((one, other, width))
     for kind, pairs in sorted(groups.items()):
         bores = sorted({id(bore.item): bore for pair in pairs for bore in pair[:2]}.values(), key=_order)
@@ -221,6 +217,11 @@ def holes_too_close(drilled: Drilled, sheet: Sheet) -> Answers:
             limit_key=APART if kind == "close" else "",
             detail=kind,
         )
+
+
+def _may_be_close(one: Bore, other: Bore) -> bool:
+    """Rows that are meant to break, and lasers, which do not wander."""
+    return (one.is_perforation and one.part is other.part) or (one.lasered and other.lasered)
 
 
 def _closeness(one: Bore, other: Bore, width: float) -> str:
@@ -250,8 +251,9 @@ def hole_near_copper(board: Board, sheet: Sheet, drilled: Drilled, copper: Seque
     tears copper out and leaves burrs that short to the screw in it.
     What to do: widen the clearance of holes in the board rules and fill the pours again; move tracks away.
     Blind spots: the copper of a hole's net is its own, and so is that of its part round a bare hole, as footprints are
-    drawn. Copper that touches the land of a hole is a matter of gaps and told there. Curves of pours are known within
-    5 um, and that much is granted. Milled cut-outs are edges: see bare-board/copper-near-edge.
+    drawn. Copper that touches the land of a hole is a matter of gaps and told there. Blind vias through one dielectric
+    are lasered and do not wander. Curves of pours are known within 5 um, and that much is granted. Milled cut-outs are
+    edges: see bare-board/copper-near-edge.
     Source: common practice: 0.20 mm on outer, 0.25 mm on inner layers.
     """
     limits = sheet.bare_board
@@ -259,7 +261,7 @@ def hole_near_copper(board: Board, sheet: Sheet, drilled: Drilled, copper: Seque
     groups: dict[tuple[str, str, str], list[NearCopper]] = defaultdict(list)
     lands: dict[int, tuple[str, ...]] = {}
     for one in near:
-        if not _on_land(board, one, lands):
+        if not (one.bore.lasered and one.width > 0.0) and not _on_land(board, one, lands):
             where = "inner" if board.side_of(one.layer) is None else "outer"
             how = "near" if one.width > 0.0 else "short" if _is_short(board, one) else "cut"
             groups["plated" if one.bore.plated else "unplated", where, how].append(one)

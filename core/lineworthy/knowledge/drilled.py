@@ -31,7 +31,7 @@ class Bore(NamedTuple):
     """One hole: a pad's or a via's.
 
     `way` is where the middle of the drill goes, a point or for a slot a line; `first` and `last` are the indices of the
-    copper layers it goes between; `is_stated` is False where the document gives no sensible size.
+    copper layers it goes between; `lasered` ones go through one dielectric of several and are burned, not drilled.
     """
 
     item: Union[tuple[Part, Pad], Via]
@@ -42,6 +42,7 @@ class Bore(NamedTuple):
     way: BaseGeometry
     first: int
     last: int
+    lasered: bool = False
 
     @property
     def diameter(self) -> float:
@@ -101,7 +102,8 @@ def bores(board: Board) -> Iterator[Bore]:
     for via, point in zip(board.vias, points):
         through = spanned(board, via)
         first, end = order.get(through[0], 0), order.get(through[-1], last)
-        yield Bore(via, via.at, (via.drill, via.drill), True, via.net, point, first, end)
+        lasered = end - first == 1 and last > 1
+        yield Bore(via, via.at, (via.drill, via.drill), True, via.net, point, first, end, lasered)
 
 
 class NearCopper(NamedTuple):
