@@ -181,15 +181,12 @@ def _remarks(array: Array, held: Held, sheet: Sheet) -> Iterator[str]:
 
 
 def _over(unit: Unit, one: Sizing) -> Iterator[str]:
-    """Parts that reach over the array's own ends."""
-    for name in (RIGHT, LEFT):
-        rim = unit.rim(name, one.way.quarters)
-        if rim.over is not None and one.way.rails is not Rails.FOUR:
-            yield f"{rim.over.reference} reaches {mm(rim.beyond)} mm over the {rim.side.name} side, out of the array."
-    for name in (LOWER, UPPER):
+    """Parts that reach over a side."""
+    for name in (LOWER, RIGHT, UPPER, LEFT):
         rim = unit.rim(name, one.way.quarters)
         if rim.over is not None:
-            yield f"{rim.over.reference} reaches {mm(rim.beyond)} mm over the {rim.side.name} side: slots widen there."
+            reach = f"{rim.over.reference} reaches {mm(rim.beyond)} mm over the {rim.side.name} side"
+            yield f"{reach}: there the slot is as much wider."
 
 
 def _bent(unit: Unit, one: Sizing) -> Iterator[str]:

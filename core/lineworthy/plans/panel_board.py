@@ -179,6 +179,8 @@ def _overhangs(board: Board, packages: Packages) -> list[list[tuple[Part, float]
     """For each side the parts that reach over it and how far, most first."""
     found: list[list[tuple[Part, float]]] = [[], [], [], []]
     for one in overhangs(board, packages, sides(board)):
+        if one.part.body is None:
+            continue  # the body is guessed from the lands, and lands that reach over the edge are cut with it
         found[NAMES.index(one.side.name)].append((one.part, one.beyond))
     return found
 

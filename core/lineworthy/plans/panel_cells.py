@@ -45,16 +45,18 @@ def pair(unit: Unit, quarters: int, apart: float) -> Optional[Cell]:
     shape = first.place(whole)
     other = Pose(quarters + 2)
     turned = other.place(whole)
-    best: Optional[tuple[float, Point]] = None
-    for at in _pushed(shape.simplify(_COARSE_MM), turned.simplify(_COARSE_MM), apart + 2 * _COARSE_MM):
+    best: Optional[tuple[float, Point, int]] = None
+    coarse = shape.simplify(_COARSE_MM), turned.simplify(_COARSE_MM)
+    places = [(at, way) for way in (1, -1) for at in _pushed(*coarse, apart + 2 * _COARSE_MM, way)]
+    for at, way in places:
         box = _both(shape, turned, at)
         room = round((box[2] - box[0] + apart) * (box[3] - box[1] + apart), 3)
         if best is None or room < best[0]:
-            best = (room, at)
+            best = (room, at, way)
     two = 2 * (alone.width + _sum(alone, 0) + apart) * (alone.height + _sum(alone, 1) + apart)
     if best is None or best[0] > PAYS * two:
         return None
-    x, y = _tightened(shape, turned, best[1], apart)
+    x, y = _tightened(shape, turned, best, apart)
     return _cell(unit, (first, other.moved(x, y)))
 
 
@@ -63,8 +65,8 @@ def _sum(cell: Cell, axis: int) -> float:
     return right + left if axis == 0 else lower + upper
 
 
-def _pushed(fixed: Polygon, moving: Polygon, apart: float) -> list[Point]:
-    """Places of `moving` at which it has just come near `fixed` from the right, for many heights."""
+def _pushed(fixed: Polygon, moving: Polygon, apart: float, way: int) -> list[Point]:
+    """Places of `moving` at which it has just come near `fixed`, for many heights: from the right, or (-1) the left."""
     xs, ys = (shapely.get_coordinates(fixed)[:, axis] for axis in (0, 1))
     us, vs = (shapely.get_coordinates(moving)[:, axis] for axis in (0, 1))
     heights = [*np.linspace(ys.min() - vs.max(), ys.max() - vs.min(), 48), ys.min() - vs.min(), ys.max() - vs.max()]
@@ -75,28 +77,29 @@ def _pushed(fixed: Polygon, moving: Polygon, apart: float) -> list[Point]:
     far, near = xs.max() - us.min() + 2 * apart, xs.min() - us.max() - 2 * apart
     found = []
     for height in np.unique(np.round(heights, 4)).tolist():
-        grid = np.linspace(far, near, _STEPS)
+        grid = np.linspace(far, near, _STEPS)[::way]
         close = np.flatnonzero(_distances(fixed, moving, grid, height) < apart)
         if len(close) and close[0] > 0:
             found.append((float(grid[close[0] - 1]), height))
     return found
 
 
-def _tightened(fixed: Any, moving: Any, at: Point, apart: float) -> Point:
-    """The same place pushed further left until the true outlines are `apart`, on a hundredth of a mm."""
+def _tightened(fixed: Any, moving: Any, best: tuple[float, Point, int], apart: float) -> Point:
+    """The best place pushed further until the true outlines are `apart`, on a hundredth of a mm."""
+    _, at, way = best
     free = taken = at[0]
     step = 0.5
     while float(_distances(fixed, moving, np.array([taken]), at[1])[0]) >= apart and step < 1e3:
-        free, taken, step = taken, taken - step, step * 2
+        free, taken, step = taken, taken - way * step, step * 2
     while float(_distances(fixed, moving, np.array([free]), at[1])[0]) < apart - TOL_MM:
-        taken, free = free, free + 0.25
+        taken, free = free, free + way * 0.25
     for _ in range(_HALVINGS):
         middle = (free + taken) / 2
         if float(_distances(fixed, moving, np.array([middle]), at[1])[0]) >= apart - TOL_MM:
             free = middle
         else:
             taken = middle
-    return float(np.ceil(round(free * 100, 3)) / 100), at[1]
+    return way * float(np.ceil(round(way * free * 100, 3)) / 100), at[1]
 
 
 def _distances(fixed: Any, moving: Any, across: Floats, height: float) -> Floats:

@@ -74,6 +74,8 @@ def _sizes(unit: Unit, way: Way, cell: Cell, sheet: Sheet, found: Search) -> Non
     is_loose = way.method is Method.ROUTED and _loose(unit, cell, panel.routed_gap_mm)
     for columns in range(1, panel.array_boards_max_count + 1):
         long_enough = False
+        if way.method is Method.MIXED and way.rails is Rails.TWO and columns == 1:
+            continue  # nothing is routed: this is the scored array
         for rows in range(1, panel.array_boards_max_count // (columns * len(cell.poses)) + 1):
             sizing = sized(unit, way, cell, (columns, rows), sheet)
             too_large = exceeds(sizing.length, panel.line_length_max_mm) or exceeds(
@@ -150,8 +152,6 @@ def _reasons(unit: Unit, one: Sizing, is_loose: bool, sheet: Sheet) -> Iterator[
     if one.way.rails is Rails.NONE:
         for reason in _bare_reasons(unit, one, sheet):
             yield method, reason
-    if method is Method.MIXED and one.columns == 1 and one.way.rails is Rails.TWO:
-        yield method, Hindrance("same", "with one column it is the scored array")
     if is_loose:
         text = "waste would lie loose between boards of this shape: they need a frame"
         yield method, Hindrance("waste", text)
@@ -172,7 +172,7 @@ def _size_reasons(one: Sizing, sheet: Sheet) -> Iterator[Hindrance]:
         text = f"an array of {size} is too small, the line needs {mm(panel.single_min_mm)} mm"
         yield Hindrance("panel.single_min_mm", text, panel.single_min_mm - shorter)
     if falls_short(one.length, one.width):
-        yield Hindrance("upright", "rails belong on the long sides", one.width - one.length)
+        yield Hindrance("upright", "rails belong on the long sides")
     ratio = max(one.length, one.width) / shorter
     if ratio > panel.length_max_ratio + 1e-6:
         text = f"an array of {size} is {ratio:.2f} times as long as wide, {panel.length_max_ratio:g} allowed"

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Optional
 
 import numpy as np
 import numpy.typing as npt
@@ -32,6 +31,13 @@ SHORT_MM = 30.0
 CUTOUT_MM = 2.0
 """From a tab's end to a cut-out of the board, which would break out with it (common practice, no source)."""
 
+APART_WIDTHS = 4
+"""Two tabs are no nearer than so many of their widths."""
+
+CURVE_MM = 0.15
+"""The edge may bulge out of a tab's end by this: tabs on curves down to a radius of about 5 mm."""
+
+_LOPSIDED_MM = 0.01
 _STEP_MM = 0.5
 _LANDS_MM = 0.05
 """A tab's corners land on what is across the slot within this."""
@@ -99,7 +105,6 @@ class Held:
     Attributes:
         crowded: facing stretches where a tab was wanted and nothing is free, in words, each once.
         loose: indices of boards that are not held.
-        far: longest way along a stretch without a tab, mm.
     """
 
     tabs: list[Tab] = field(default_factory=list)
@@ -174,11 +179,10 @@ def _starts(seat: _Seat, held: Held) -> list[_Start]:
         target = int(places.target[stretch[0]])
         if target != FRAME and seat.others[target] < seat.index:
             continue
-        wanted = _wanted(places.along[stretch], seat.sheet, closed=len(stretch) == len(places.along))
-        chosen = [pick for pick in (_nearest(places, stretch, at, seat.sheet) for at in wanted) if pick is not None]
-        if len(set(chosen)) < len(wanted):
+        picks, is_complete = _chosen(places, stretch, seat)
+        if not is_complete:
             _complain(seat, places, stretch, held)
-        for pick in dict.fromkeys(chosen):
+        for pick in picks:
             x, y = (places.at[pick] - np.array(seat.pose.at)).tolist()
             dx, dy = places.normal[pick].tolist()
             found.append(_Start((x, y), (dx, dy), target))
@@ -200,24 +204,22 @@ def _places(seat: _Seat) -> _Places:
     way = chord / np.maximum(length, 1e-9)[:, None]
     # the ring runs counter-clockwise: outwards is to the right
     normal = np.column_stack([way[:, 1], -way[:, 0]])
-    straight = length > 2 * half * 0.98
+    to, on = at - before, after - at
+    bend = np.abs(way[:, 0] * to[:, 1] - way[:, 1] * to[:, 0])
+    # a tab that reaches round a corner has one half shorter than the other
+    straight = (bend <= CURVE_MM) & (np.abs(np.hypot(*to.T) - np.hypot(*on.T)) <= _LOPSIDED_MM)
     targets = [*(seat.layout.full[k] for k in seat.others), seat.layout.frame]
     target = np.full(count, -2, dtype=np.intp)
     for index, shape in enumerate(targets):
         lands = straight.copy()
         for corner in (at - way * half, at, at + way * half):
             away = shapely.distance(shape, shapely.points(corner + normal * seat.gap))
-            lands &= away <= _LANDS_MM + _bulge(half, length)
+            lands &= away <= _LANDS_MM + bend
         target[lands & (target == -2)] = FRAME if index == len(seat.others) else index
     free = straight & (target != -2)
     if free.any():
         free[free] = _is_free(seat, at[free], normal[free])
     return _Places(at, normal, along, target, free)
-
-
-def _bulge(half: float, chord: Floats) -> Floats:
-    """How far a curve bulges beyond the chord under a tab, mm: so much is forgiven where both ends are curved."""
-    return np.asarray(np.sqrt(np.maximum(half**2 - (chord / 2) ** 2, 0.0)))
 
 
 def _is_free(seat: _Seat, at: Floats, normal: Floats) -> npt.NDArray[np.bool_]:
@@ -284,17 +286,22 @@ def _length(along: Floats) -> float:
     return len(along) * step
 
 
-def _nearest(places: _Places, stretch: Indices, wanted: float, sheet: Sheet) -> Optional[int]:
-    """The free place of a stretch that is nearest to where a tab is wanted, up to half the way to the next."""
-    free = stretch[places.free[stretch]]
-    if not len(free):
-        return None
-    begin, rank = float(places.along[stretch[0]]), {int(k): i for i, k in enumerate(stretch)}
-    step = _length(places.along[stretch]) / len(stretch)
-    away = np.abs(np.array([begin + rank[int(k)] * step for k in free]) - wanted)
-    best = int(np.argmin(np.round(away, 6)))
-    reach = min(sheet.panel.tab_apart_max_mm / 2, max(_length(places.along[stretch]) / 2, SHORT_MM / 2))
-    return int(free[best]) if away[best] <= reach else None
+def _chosen(places: _Places, stretch: Indices, seat: _Seat) -> tuple[list[int], bool]:
+    """Places for the tabs of a stretch, and whether all that are wanted have one."""
+    wanted = _wanted(places.along[stretch], seat.sheet, closed=len(stretch) == len(places.along))
+    length = _length(places.along[stretch])
+    # in a short side a tab belongs near the middle; else it may move half the way to the next
+    reach = length / 3 if len(wanted) == 1 else min(seat.sheet.panel.tab_apart_max_mm / 2, length / 2)
+    at = float(places.along[stretch[0]]) + np.arange(len(stretch)) * length / len(stretch)
+    free = places.free[stretch].copy()
+    picks: list[int] = []
+    for spot in wanted:
+        away = np.where(free, np.abs(at - spot), np.inf)
+        best = int(np.argmin(np.round(away, 6)))
+        if away[best] <= reach:
+            picks.append(int(stretch[best]))
+            free &= np.abs(at - at[best]) >= APART_WIDTHS * 2 * seat.half
+    return picks, len(picks) == len(wanted)
 
 
 def _complain(seat: _Seat, places: _Places, stretch: Indices, held: Held) -> None:

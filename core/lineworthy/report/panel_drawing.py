@@ -150,7 +150,10 @@ def _corner(array: Array, n: int) -> Coords:
     """A small triangle in what is the board's lower left corner when nobody has turned it."""
     unit = array.unit
     side = min(6.0, unit.width / 5, unit.height / 5)
-    at = np.array([[0.0, 0.0], [side, 0.0], [0.0, side]]) + side / 5
+    triangle = np.array([[0.0, 0.0], [side, 0.0], [0.0, side]]) + side / 5
+    # where the outline leaves its rectangle's corner free, farther in
+    steps = (triangle + share * np.array([unit.width, unit.height]) for share in np.linspace(0.0, 0.5, 26))
+    at = next((step for step in steps if unit.full.contains(shapely.Polygon(step))), triangle)
     return np.round(array.poses[n].points(at), 6) + 0.0
 
 
@@ -179,7 +182,7 @@ def _dimensions(array: Array) -> Iterator[Dimension]:
             yield Dimension(axis, 0.0, start, 1)
         if end - start < whole - 1e-6:
             yield Dimension(axis, start, end, 1)
-        if count > 1:
+        if count > 1 and step - (end - start) > 1e-6:
             yield Dimension(axis, start, start + step, 2)
         yield Dimension(axis, 0.0, whole, 3 if count > 1 else 2)
 

@@ -46,13 +46,27 @@ def draw(plan: PanelPlan, number: int) -> str:
         DxfMissingError: the package ezdxf is not installed.
     """
     try:
-        from ezdxf import units  # noqa: PLC0415 - the plan, its drawings and its data work without it
+        # the plan, its drawings and its data work without it
+        from ezdxf import options, units  # type: ignore[attr-defined]  # noqa: PLC0415
         from ezdxf.filemanagement import new  # noqa: PLC0415
     except ImportError:
         raise DxfMissingError("writing DXF needs the Python package ezdxf") from None
+    # neither the time nor the random numbers that the library would put in
+    before = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
+    try:
+        document = new("R2010", setup=True)
+        document.units = units.MM
+        _draw(document, plan, number)
+        out = io.StringIO()
+        document.write(out)
+    finally:
+        options.write_fixed_meta_data_for_testing = before
+    return out.getvalue().encode("utf-8", "replace").decode("utf-8")
+
+
+def _draw(document: Document, plan: PanelPlan, number: int) -> None:
     array = plan.arrays[number - 1]
-    document = new("R2010", setup=True)
-    document.units = units.MM
     for kind, colour in COLOURS.items():
         linetype = "DASHDOT" if kind is Kind.SCORE else "Continuous"
         document.layers.add(kind.name, color=colour, linetype=linetype)
@@ -65,7 +79,6 @@ def draw(plan: PanelPlan, number: int) -> str:
     head = f"Panel plan of {title(plan)}, proposal {number} of {len(plan.arrays)}: {array.way.words}"
     words = [f"{label}: {words}" for label, words in facts(array, plan.sheet)]
     _words(document.modelspace(), drawn, [head, *words, PROPOSAL, *(f"{topic}: {text}" for topic, text in CAUTIONS)])
-    return _written(document)
 
 
 def _lines(space: Any, drawn: Drawing) -> None:
@@ -114,17 +127,3 @@ def _words(space: Any, drawn: Drawing, lines: list[str]) -> None:
         text = visible(line).replace("%%", "% %")
         space.add_text(text, dxfattribs={"layer": TEXT, "height": _TEXT_MM, "insert": (x, round(y, 3))})
         y -= 1.7 * _TEXT_MM
-
-
-def _written(document: Document) -> str:
-    """The text of the file without the time and the random numbers that the library would put in."""
-    from ezdxf import options  # type: ignore[attr-defined]  # noqa: PLC0415
-
-    before = options.write_fixed_meta_data_for_testing
-    options.write_fixed_meta_data_for_testing = True
-    try:
-        out = io.StringIO()
-        document.write(out)
-    finally:
-        options.write_fixed_meta_data_for_testing = before
-    return out.getvalue().encode("utf-8", "replace").decode("utf-8")

@@ -13,12 +13,13 @@ from lineworthy.sheet import Sheet
 
 FRAME = (
     "x along the array, the way it goes through the line, y up, in mm, from the array's lower left corner, seen from "
-    "the top of the board"
+    "the top of the board; each place says where the origin of drill and placement files comes to lie, and by how many "
+    "degrees the board is turned about it, counter-clockwise"
 )
 
 PROPOSAL = (
-    "A proposal to agree on with your manufacturer: their own rules for panels come first. Estimates are for bare "
-    "FR-4, without parts."
+    "A proposal to agree on with your manufacturer: their own rules for panels come first. Estimates are for "
+    "plain FR-4, without slots and parts."
 )
 
 CAUTIONS = (

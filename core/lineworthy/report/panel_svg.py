@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import numpy as np
+import shapely
 
 from lineworthy.knowledge.wording import sentence
 from lineworthy.plans.panel_plan import Array, PanelPlan
@@ -18,14 +19,17 @@ WIDTH, HEIGHT = 420.0, 297.0
 
 SCALES = (5.0, 2.0, 1.0, 1 / 1.5, 1 / 2, 1 / 2.5, 1 / 3, 1 / 4, 1 / 5, 1 / 10)
 
-LEFT, TOP, RIGHT, BOTTOM = 46.0, 36.0, 286.0, 234.0
+LEFT, TOP, RIGHT, BOTTOM = 48.0, 36.0, 286.0, 234.0
 """Room for the array itself."""
 
 COLUMN, COLUMN_WIDTH, LABEL = 298.0, 112.0, 27.0
 
 BELOW = (9.0, 17.0, 25.0)
-BESIDE = (13.0, 21.0, 29.0)
+BESIDE = (15.5, 23.5, 31.5)
 """How far dimension lines are from the array, by level."""
+
+PAPER_TOL_MM = 0.015
+"""Curves on the paper are true within this."""
 
 NUMBERS_MAX = 400
 
@@ -92,8 +96,10 @@ class _Sheet:
         return self.origin[0] + self.scale * point[0], self.origin[1] - self.scale * point[1]
 
     def rings(self, rings: tuple[Coords, ...]) -> list[Coords]:
-        """Rings of the array on the paper."""
-        return [np.array(self.origin) + ring * (self.scale, -self.scale) for ring in rings]
+        """Rings of the array on the paper, curves in as few points as can be seen."""
+        drawn = [np.array(self.origin) + ring * (self.scale, -self.scale) for ring in rings]
+        few = shapely.simplify([shapely.LinearRing(ring) for ring in drawn], PAPER_TOL_MM)
+        return [shapely.get_coordinates(ring)[:-1] for ring in few]
 
     def heading(self, name: str, words: str) -> None:
         """Title and what is proposed."""
@@ -157,8 +163,8 @@ class _Sheet:
         free = (
             x + by
             for by in steps
-            if all(abs(x + by - other) > 2 * half + 0.6 for other in taken)
-            and all(abs(x + by - line) > half + 0.5 for line in lines)
+            if all(abs(x + by - other) > 2 * half + 0.8 for other in taken)
+            and all(abs(x + by - line) > half + 1.0 for line in lines)
         )
         place = next(free, x)
         taken.append(place)
