@@ -145,7 +145,7 @@ def test_edges_free_of_parts(low: float, left: float, consequence) -> None:
 def test_what_no_edge_says() -> None:
     finding = only(ask(no_edge_to_hold, board(160, 100, parts=(placed(1.0), high(2.0)))))
     assert finding.message == (
-        "R2 is 2.00 mm from an edge that carries the board whichever way it rides, the left one; 3.00 mm are held; "
+        "R2 is 2.00 mm from an edge that carries the board whichever way it rides; 3.00 mm are held; "
         "5.00 mm free of parts needed without rails"
     )
     assert (finding.measured, finding.uids) == (pytest.approx(2.0), ("part-R2",))
@@ -217,13 +217,13 @@ def test_only_at_an_edge_a_part_can_tip_over_it() -> None:
     assert ask(overhang_tips, inside) == []
 
 
-def test_moving_turning_and_mirroring_change_sides_only() -> None:
+def test_moving_turning_and_mirroring_change_places_only() -> None:
     subject = board(400, 130, parts=(placed(2.0), high(1.0)), stackup=Stackup(thickness=0.3))
     checks = (too_large_for_line, too_long_for_width, sags, no_edge_to_hold)
 
     def said(asked: Board) -> list[object]:
         found = [f for check in checks for f in ask(check, asked)]
-        return [(f.check, f.uids, f.measured, f.consequence) for f in found]
+        return [(f.message, f.fingerprint, f.uids, f.consequence) for f in found]
 
     before = said(subject)
     assert len(before) == 3

@@ -154,17 +154,19 @@ def no_edge_to_hold(board: Board, sheet: Sheet, packages: Packages, separation: 
         )
         for part in placed
     ]
-    room, side, first = max((_narrowest(pair, placed, shapes) for pair in pairs), key=lambda one: round(one[0], 6))
+    ways = [_narrowest(pair, placed, shapes) for pair in pairs]
+    # the better way; where both are alike, not the one that the board's place decides
+    room, side, first = min(ways, key=lambda one: (-round(one[0], 4), natural(one[2].reference), one[2].uid))
     if falls_short(room, need):
         others = " whichever way it rides" if len(pairs) > 1 else ""
         held = f"; {mm(grip)} mm are held" if falls_short(room, grip) else ""
         where = f"{-room:.2f} mm over" if room < 0.0 else f"{mm(room)} mm from"
         yield no_edge_to_hold.finding(
             Consequence.QUERY if falls_short(room, grip) else Consequence.NOTE,
-            f"{first.reference or 'A part'} is {where} an edge that carries the board{others}, the {side.name} one"
-            f"{held}; {mm(need)} mm free of parts needed without rails",
+            f"{first.reference or 'A part'} is {where} an edge that carries the board{others}{held}; "
+            f"{mm(need)} mm free of parts needed without rails",
             items=[first],
-            places=[Place(first.at, first.side, first.reference)],
+            places=[Place(first.at, first.side, f"{first.reference}, {side.name} side")],
             measured=room,
             limit=need,
             limit_key=EDGE,
@@ -219,7 +221,7 @@ def _narrowest(
     """The part nearest to one of two sides: how far from it, mm (negative when it reaches over)."""
     found = []
     for side in pair:
-        rooms = np.round(-side.beyond(shapes), 6)
+        rooms = np.round(-side.beyond(shapes), 4)
         nearest = min(range(len(placed)), key=lambda n: (rooms[n], natural(placed[n].reference), placed[n].uid))
         found.append((float(rooms[nearest]), side, placed[nearest]))
     return min(found, key=lambda one: (one[0], natural(one[2].reference), one[2].uid))

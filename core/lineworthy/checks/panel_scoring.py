@@ -3,7 +3,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Optional
 
 from lineworthy.finding import Consequence, Finding, Place, centre
@@ -13,7 +14,7 @@ from lineworthy.knowledge.breaks import NAMES, ON_LINE_MM, BoardSide, Break, Ove
 from lineworthy.knowledge.depanel import copper_back_off, cut_depth, groove_half_width, web
 from lineworthy.knowledge.packages import Family, Packages
 from lineworthy.knowledge.separation import BreakLine, Method, Separation
-from lineworthy.knowledge.wording import listed, mm, natural
+from lineworthy.knowledge.wording import counted, listed, mm, natural
 from lineworthy.model import Board, Part
 from lineworthy.registry import Answers, Check, check
 from lineworthy.sheet import Sheet
@@ -46,7 +47,7 @@ def scoring_ruled_out(board: Board, sheet: Sheet, separation: Separation) -> Ans
     if not reasons:
         return
     out = {side.name for _, sides in reasons for side in sides}
-    where = "" if len(out) == len(NAMES) else f" on {_the([name for name in NAMES if name in out])}"
+    where = "" if len(out) == len(NAMES) else f" on {len(out)} of {len(NAMES)} sides"
     yield scoring_ruled_out.finding(
         Consequence.NOTE,
         f"Nobody says how boards are parted; scoring is ruled out{where}: {'; '.join(text for text, _ in reasons)}",
@@ -54,7 +55,7 @@ def scoring_ruled_out(board: Board, sheet: Sheet, separation: Separation) -> Ans
         places=[
             Place(side.at(side.length / 2), None, f"{side.name} side") for side in separation.sides if side.name in out
         ],
-        detail=" ".join(sorted(out)),
+        detail=str(len(out)),
     )
 
 
@@ -170,12 +171,12 @@ def part_over_neighbour(board: Board, sheet: Sheet, packages: Packages, separati
 def _over(
     some: Sequence[Overhang], packages: Packages, consequence: Consequence, where: str, gap: Optional[float]
 ) -> Finding:
-    mine = sorted(some, key=lambda one: (-round(one.beyond, 4), natural(one.part.reference), one.part.uid))
-    names = [name for name in NAMES if any(one.side.name == name for one in mine)]
+    mine = _farthest_first(some)
+    sides = len({one.side.name for one in mine})
     spots = [(one, centre(packages.of(one.part).body)) for one in mine[:SHOWN]]
     return part_over_neighbour.finding(
         consequence,
-        f"{_reaching(mine)} over {_the(names)}, {where}",
+        f"{_reaching(mine)} over {counted(sides, 'side')}, {where}",
         items=list(dict.fromkeys(one.part for one in mine)),
         places=[Place(at, one.part.side, f"{one.part.reference}, {mm(one.beyond)} mm over") for one, at in spots],
         measured=mine[0].beyond,
@@ -200,36 +201,33 @@ def _reasons(board: Board, sheet: Sheet, separation: Separation) -> Iterator[tup
     bad = [side for side in separation.sides if side.by is Break.ROUTED]
     if bad:
         yield _named_sides(bad), bad
-    over = sorted((one for one in separation.overhangs if one.side not in bad), key=lambda one: -round(one.beyond, 4))
+    over = _farthest_first(one for one in separation.overhangs if one.side not in bad)
     if over:
         sides = [side for side in separation.sides if any(one.side is side for one in over)]
-        yield f"{_reaching(over)} over {_the([side.name for side in sides])}", sides
+        yield f"{_reaching(over)} over {counted(len(sides), 'side')}", sides
     reach = groove_half_width(cut_depth(thickness, web(thickness))) + ON_LINE_MM
     lines = [one for one in separation.lines if one.side not in bad]
     near = copper_near(board, lines, reach) if lines else []
     sides = [side for side in separation.sides if any(one.line.side is side for one in near)]
     if near:
-        told = f"copper is {mm(near[0].gap)} mm from {_the([side.name for side in sides])}"
+        told = f"copper is {mm(near[0].gap)} mm from {counted(len(sides), 'side')}"
         yield f"{told}, where the groove can reach {mm(reach)} mm", sides
 
 
 def _named_sides(bad: Sequence[BoardSide]) -> str:
-    """``the left and right sides have half holes, the upper side is straight for only 33 %``."""
-    whys: dict[str, list[str]] = {}
-    for side in bad:
-        whys.setdefault(side.why, []).append(side.name)
+    """``1 side is straight for only 33 %, 2 sides have half holes``; which ones, the places say."""
     told = []
-    for why, names in whys.items():
-        is_state = why.startswith("straight")
-        verb = "is" if is_state and len(names) == 1 else "are" if is_state else "has" if len(names) == 1 else "have"
-        told.append(f"{_the(names)} {verb} {why}")
+    for why, count in sorted(Counter(side.why for side in bad).items()):
+        verb = "be" if why.startswith("straight") else "have"
+        told.append(f"{counted(count, 'side')} {_VERBS[verb][count > 1]} {why}")
     return ", ".join(told)
 
 
-def _the(names: Sequence[str]) -> str:
-    """``the left side``, ``the lower and left sides``."""
-    listing = " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
-    return f"the {listing} side{'s' if len(names) > 1 else ''}"
+_VERBS = {"be": ("is", "are"), "have": ("has", "have")}
+
+
+def _farthest_first(some: Iterable[Overhang]) -> list[Overhang]:
+    return sorted(some, key=lambda one: (-round(one.beyond, 4), natural(one.part.reference), one.part.uid))
 
 
 def _reaching(mine: Sequence[Overhang]) -> str:

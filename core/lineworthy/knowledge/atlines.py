@@ -75,7 +75,7 @@ def copper_near(board: Board, lines: Sequence[BreakLine], need: float) -> list[A
         AtLine(found[piece], lines[line], width, _touch(line_shapes[line], shapes[piece]))
         for width, piece, line in best.values()
     ]
-    return sorted(chosen, key=lambda one: (one.gap, natural(one.label), one.piece.uid))
+    return sorted(chosen, key=lambda one: (round(one.gap, 4), natural(one.label), one.piece.uid))
 
 
 def _trimmed(board: Board, lines: Sequence[BreakLine], need: float) -> Board:
