@@ -13,7 +13,7 @@ from typing import Optional
 from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.geometry import exceeds
 from lineworthy.knowledge.currents import Copper, Way, way
-from lineworthy.knowledge.gaps import Layer, called, net_of
+from lineworthy.knowledge.gaps import Layer, called, in_order, net_of
 from lineworthy.knowledge.ipc2221 import CHART_OUTER_A
 from lineworthy.knowledge.naming import quoted
 from lineworthy.knowledge.netfacts import matches
@@ -108,14 +108,14 @@ def _signs(board: Board, nets: Nets) -> str:
 
 
 def _too_near(board: Board, what: str, shorts: list[Short], consequence: Consequence, detail: str) -> Finding:
-    shorts = sorted(shorts, key=lambda short: (round(short.width - short.need, 6), short.layer, short.at))
+    shorts = sorted(shorts, key=lambda short: (round(short.width - short.need, 6), short.layer, short.need, short.at))
     worst = shorts[0]
     guess = ", those not named taken as their name says or at 0 V" if consequence is Consequence.NOTE else ""
     return voltage_gap_small.finding(
         consequence,
         f"{what}, {worst.volts:g} V apart{guess}: {mm(worst.width)} mm on {worst.layer}, {mm(worst.need)} mm needed"
         f" between {worst.column.value} (IPC-2221 {worst.column.name}); {counted(len(shorts), 'place')}",
-        items=list(dict.fromkeys(owner for short in shorts for owner in (short.one, short.other))),
+        items=in_order(owner for short in shorts for owner in (short.one, short.other)),
         places=[
             Place(
                 short.at,
@@ -199,7 +199,7 @@ def _thin(board: Board, path: Way, copper: Copper) -> Finding:
     return current_path_thin.finding(
         Consequence.QUERY if nowhere else Consequence.NOTE,
         f"{said} (temperature rise {copper.rise_k:g} K{beyond})",
-        items=[*path.thin, *some],
+        items=in_order([*path.thin, *some]),
         places=[
             *(
                 Place(_middle(track), board.side_of(track.layer), f"{called(track)}, {mm(track.width)} mm")

@@ -65,7 +65,7 @@ def legend_on_land(board: Board, mask: Mask, printed: Printed) -> Answers:
         for kind, items in _printed(board, side):
             hurt = [(item, share) for item, share in _over(items, wet) if not _is_told(item, share, named)]
             if hurt:
-                hurt.sort(key=lambda pair: (-round(pair[1], 6), pair[0].uid))
+                hurt.sort(key=lambda pair: pair[0].uid)
                 yield legend_on_land.finding(
                     Consequence.NOTE,
                     f"{_counted(kind, len(hurt))} on the {side.value} print{'s' if len(hurt) == 1 else ''} on lands"
@@ -135,8 +135,7 @@ def _is_told(item: Print, share: float, named: set[int]) -> bool:
 def _whose(board: Board, kind: str, items: Sequence[Print]) -> str:
     parts = [board.part_by_uid[item.part_uid] for item in items if item.part_uid in board.part_by_uid]
     if kind == "text":
-        texts = list(dict.fromkeys(quoted(item.text) for item in items if isinstance(item, Marking)))
-        return f": {', '.join(texts[:4])}" + (f" and {len(texts) - 4} more" if len(texts) > 4 else "")
+        return f": {listed((quoted(item.text) for item in items if isinstance(item, Marking)), 5)}"
     names = {part.reference for part in parts if part.reference}
     return f": {'of ' if kind == 'drawing' else ''}{listed(names)}" if names else ""
 

@@ -10,7 +10,7 @@ import shapely
 
 from lineworthy.finding import Consequence, Finding, Place, centre
 from lineworthy.geometry import falls_short
-from lineworthy.knowledge.gaps import Layer, called, net_of, part_uid_of
+from lineworthy.knowledge.gaps import Layer, called, in_order, net_of, part_uid_of
 from lineworthy.knowledge.mask import Bared, Mask, OpeningOwner, Web, part_of, takes_solder
 from lineworthy.knowledge.packages import Family, Packages
 from lineworthy.knowledge.wording import counted, listed, mm, natural
@@ -95,7 +95,7 @@ def _dams(where: tuple[str, ...], webs: Sequence[Web], need: float, grave: bool)
     return mask_dam_thin.finding(
         Consequence.QUERY if grave else Consequence.NOTE,
         message,
-        items=list(dict.fromkeys(owner for web in webs for owner in (web.one, web.other))),
+        items=in_order(owner for web in webs for owner in (web.one, web.other)),
         places=[Place(web.at, web.side, f"{_pair(web)}, {mm(web.width)} mm") for web in (thin or webs)[:SHOWN]],
         measured=(thin or webs)[0].width,
         limit=need,
@@ -168,7 +168,7 @@ def _bared(kind: str, some: Sequence[Bared], need: float) -> Finding:
     return mask_bares_copper.finding(
         Consequence.QUERY if kind == "bared" else Consequence.NOTE,
         message,
-        items=list(dict.fromkeys(item for one in some for item in (one.opening, one.copper))),
+        items=in_order(item for one in some for item in (one.opening, one.copper)),
         places=[Place(one.at, one.side, f"{called(one.opening)} over {called(one.copper)}") for one in some[:SHOWN]],
         measured=some[0].gap,
         limit=need,
@@ -195,7 +195,7 @@ def _drawn(board: Board, some: Iterable[Bared]) -> Answers:
         yield mask_bares_copper.finding(
             Consequence.NOTE,
             f"{counted(len(several), 'drawn mask opening')} with bare copper of more than one net: {nets}",
-            items=[bared[0].opening for bared in several],
+            items=in_order(bared[0].opening for bared in several),
             places=[Place(bared[0].at, bared[0].side, "drawn opening") for bared in several[:SHOWN]],
             detail="drawn",
         )
@@ -237,7 +237,7 @@ def mask_covers_land(board: Board, mask: Mask, packages: Packages) -> Answers:
             Consequence.NOTE,
             f"{counted(len(rows), 'land')} of {parts}{f' ({package})' if package != parts else ''} under mask by up to"
             f" {worst:.0%} of their area",
-            items=[(part, pad) for part, pad, _, _ in rows],
+            items=in_order((part, pad) for part, pad, _, _ in rows),
             places=[
                 Place(centre(pad.copper[board.copper_on(side)]), side, called((part, pad)))
                 for part, pad, side, _ in rows[:SHOWN]
