@@ -191,6 +191,12 @@ def test_what_is_not_printed_on_purpose_is_not_asked() -> None:
     )
 
 
+def test_a_cell_touches_a_bare_land() -> None:
+    holder = with_pads(soic("BT1", package="BatteryHolder_Keystone_3008_1x2450"), paste={})
+    assert unpasted(holder) == []
+    assert len(unpasted(dataclasses.replace(holder, package="X"))) == 1
+
+
 # --- lands under mask
 
 

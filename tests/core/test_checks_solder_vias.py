@@ -138,6 +138,13 @@ def test_heat_vias_drawn_as_pads_are_holes_too() -> None:
     assert "1 not covered on the far side" in finding.message
 
 
+def test_legs_are_no_heat_vias() -> None:
+    item = quad()
+    for drill, told in ((0.6, 1), (0.61, 0)):
+        leg = through_pad("9", (10, 10), 1.2, drill, net="GND")
+        assert len(asked([dataclasses.replace(item, pads=(*item.pads, leg))])) == told
+
+
 def test_a_declared_heat_land_is_one_whatever_its_size() -> None:
     pins = [pad(str(n), (10 + n, 10), 0.8, net="A") for n in range(3)]
     hot = dataclasses.replace(pins[1], role=PadRole.THERMAL)

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from typing import Optional
@@ -23,6 +24,9 @@ SHARE_TOL = 1e-6
 _NOT_SOLDERED = frozenset({Family.MECHANICAL, Family.ANTENNA})
 """Drawn on the board, not placed on it: test pads, solder jumpers, net ties, printed antennas."""
 
+_CELL = re.compile(r"batter|coin|CR\d{4}", re.IGNORECASE)
+"""A cell touches the bare land in its holder."""
+
 _MARKS = (PadRole.FIDUCIAL_GLOBAL, PadRole.FIDUCIAL_LOCAL, PadRole.TEST_POINT)
 
 
@@ -37,8 +41,8 @@ def land_without_paste(board: Board, joints: Joints, packages: Packages, marks: 
     placement file.
     Blind spots: paste counts wherever it is drawn, also in another pad or as artwork. Left out are parts that are not
     fitted, that are excluded from the placement file or not flagged as surface parts, fiducials, test points, solder
-    jumpers, net ties and antennas, and lands that the mask covers. A part none of whose lands is printed may be meant
-    for solder by hand: that is a note for connectors, a query for all others.
+    jumpers, net ties and antennas, lands that a cell touches in its holder, and lands that the mask covers. A part none
+    of whose lands is printed may be meant for solder by hand: that is a note for connectors, a query for all others.
     Source: common practice; that fiducials, test pads and edge fingers take no paste is common practice, too.
     """
     bare: dict[tuple[Consequence, str, str], list[tuple[Part, list[Land], int]]] = defaultdict(list)
@@ -50,7 +54,7 @@ def land_without_paste(board: Board, joints: Joints, packages: Packages, marks: 
             continue
         lands = [land for land in joints.of(part) if land.is_bare and land.pad.role not in _MARKS]
         missing = _unprinted(lands)
-        if missing:
+        if missing and not (_CELL.search(part.package) and len(missing) < len(lands)):
             all_of_it = len(missing) == len(lands)
             by_hand = all_of_it and family is Family.CONNECTOR
             kind = Consequence.NOTE if by_hand else Consequence.QUERY

@@ -39,6 +39,9 @@ EDGE = 0.4
 mouth is in the land then. What only grazes the land counts as beside it."""
 
 
+HEAT_VIA_MAX_MM = 0.6
+"""A wider hole in a land of a surface part, or a slot, is there for a leg of the part."""
+
 MARGIN_MAX_MM = 0.2
 """Mask openings are looked for up to this far from their land."""
 
@@ -189,8 +192,8 @@ def _heat_vias(board: Board, packages: Packages) -> Iterator[_Hole]:
             continue
         leads = {id(pad) for pad in packages.of(part).leads}
         for pad in drilled:
-            if id(pad) not in leads and pad.hole is not None:
-                wide = float(np.sqrt(pad.hole.size[0] * pad.hole.size[1]))
+            if id(pad) not in leads and pad.hole is not None and max(pad.hole.size) <= HEAT_VIA_MAX_MM:
+                wide = pad.hole.diameter
                 far: Optional[Area] = pad.mask.get(part.side.other)
                 open_on = frozenset([part.side, *([part.side.other] if far is not None else [])])
                 ring = max(pad.size) / 2
