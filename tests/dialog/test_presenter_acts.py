@@ -52,6 +52,23 @@ def test_a_concession_is_recorded_with_everything_it_needs(opened: Stage) -> Non
     assert opened.status == "Finding 5 is conceded (widget.concessions.toml)."
 
 
+@pytest.mark.parametrize(
+    ("last", "recorded"), [("2026-12-31", True), ("2026-03-14", True), ("2026-03-13", False), ("next year", False)]
+)
+def test_a_concession_may_have_a_last_day(opened: Stage, last: str, recorded: bool) -> None:
+    opened.view.ask_concession.side_effect = lambda form: replace(form, reason="trial", name="R. Novak", expires=last)
+    opened.presenter.select(opened.number_of(SUPPLY))
+    opened.presenter.concede()
+    if recorded:
+        (given,) = concessions.load(concession_file(opened))
+        assert given.expires == date.fromisoformat(last)
+        assert [line.revision for line in opened.concessions] == [f"A, until {last}"]
+    else:
+        assert not concession_file(opened).exists()
+        assert opened.status.startswith("Not conceded: ")
+        assert opened.is_complaint
+
+
 def test_a_conceded_finding_is_shown_and_does_not_count(opened: Stage) -> None:
     before = dict(opened.headline.counts)
     concede(opened)

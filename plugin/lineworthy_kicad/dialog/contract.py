@@ -7,6 +7,7 @@ markup must still escape it.
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import Enum
@@ -157,7 +158,11 @@ class SideMap:
 
 @dataclass(frozen=True)
 class ConcessionForm:
-    """What a person is asked before a finding is accepted; the answer is the same form, filled in."""
+    """What a person is asked before a finding is accepted; the answer is the same form, filled in.
+
+    Attributes:
+        expires: last day it holds, as text like 2027-03-01; empty for as long as the revision does.
+    """
 
     finding: str
     revision: str
@@ -165,6 +170,26 @@ class ConcessionForm:
     file: str
     name: str = ""
     reason: str = ""
+    expires: str = ""
+
+    @property
+    def expiry(self) -> Optional[datetime.date]:
+        """The last day it holds, None when it does not end.
+
+        Raises:
+            ValueError: what is written is no date.
+        """
+        return datetime.date.fromisoformat(self.expires.strip()) if self.expires.strip() else None
+
+    @property
+    def is_complete(self) -> bool:
+        """Whether name and reason are given, and the last day is a date that is not over."""
+        try:
+            last = self.expiry
+        except ValueError:
+            return False
+        over = last is not None and last.isoformat() < self.date
+        return bool(self.name.strip() and self.reason.strip()) and not over
 
 
 @dataclass(frozen=True, eq=False)

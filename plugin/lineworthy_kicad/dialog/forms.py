@@ -18,7 +18,7 @@ STYLE = wx.DEFAULT_DIALOG_STYLE | wx.RESIZE_BORDER
 
 
 def ask_concession(parent: wx.Window, form: ConcessionForm) -> Optional[ConcessionForm]:
-    """Asks for name and reason; both must be given before the person can agree."""
+    """Asks for name and reason, which must be given before the person can agree, and for a last day."""
     question = ConcessionQuestion(parent, form)
     try:
         return question.answer() if question.dialog.ShowModal() == wx.ID_OK else None
@@ -45,6 +45,8 @@ class ConcessionQuestion:
         self.reason = wx.TextCtrl(self.dialog, value=form.reason, style=wx.TE_MULTILINE, size=dip(wx.Size(460, 90)))
         name_label = wx.StaticText(self.dialog, label="Your &name")
         self.name = wx.TextCtrl(self.dialog, value=form.name)
+        until_label = wx.StaticText(self.dialog, label="&Last day it holds, as 2027-03-01 (empty: no end)")
+        self.until = wx.TextCtrl(self.dialog, value=form.expires)
         buttons = self.dialog.CreateStdDialogButtonSizer(wx.OK | wx.CANCEL)
         self._ok = self.dialog.FindWindow(wx.ID_OK)
         self._ok.SetLabel("&Concede")
@@ -56,24 +58,26 @@ class ConcessionQuestion:
             (self.reason, 1),
             (name_label, 0),
             (self.name, 0),
+            (until_label, 0),
+            (self.until, 0),
         ):
             box.Add(window, wx.SizerFlags(proportion).Expand().Border(wx.LEFT | wx.RIGHT | wx.TOP, dip(10)))
         box.Add(buttons, wx.SizerFlags().Expand().Border(wx.ALL, dip(10)))
         self.dialog.SetSizerAndFit(box)
         self.dialog.SetMinSize(self.dialog.GetSize())
         self.dialog.CentreOnParent()
-        for text in (self.reason, self.name):
+        for text in (self.reason, self.name, self.until):
             text.Bind(wx.EVT_TEXT, self._on_text)
         self._on_text(None)
         self.reason.SetFocus()
 
     def _on_text(self, event: Optional[wx.CommandEvent]) -> None:
-        answer = self.answer()
-        self._ok.Enable(bool(answer.reason.strip() and answer.name.strip()))
+        self._ok.Enable(self.answer().is_complete)
 
     def answer(self) -> ConcessionForm:
         """The form as it stands."""
-        return replace(self._form, reason=self.reason.GetValue(), name=self.name.GetValue())
+        reason, name, last = (box.GetValue() for box in (self.reason, self.name, self.until))
+        return replace(self._form, reason=reason, name=name, expires=last)
 
 
 def ask_insert(parent: wx.Window, form: InsertForm) -> Sequence[int]:

@@ -271,12 +271,12 @@ class Presenter:
         )
         if form is None:
             return
-        name, why = form.name.strip(), form.reason.strip()
-        if not name or not why:
-            self._complain("Not conceded: a concession needs a name and a reason.")
+        if not form.is_complete:
+            self._complain("Not conceded: it needs a name, a reason, and a last day that is not over, if any.")
             return
+        name, why = form.name.strip(), form.reason.strip()
         self._remember(name=name)
-        given = Concession.of(item.finding, why, name, day, revision=revision)
+        given = Concession.of(item.finding, why, name, day, revision=revision, expires=form.expiry)
         said = f"Finding {item.number} is conceded ({path.name})."
         self._change_ledger(lambda: concessions.grant(path, [given]), path, said)
 

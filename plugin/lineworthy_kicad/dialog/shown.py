@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Optional
 
 from lineworthy.amend.amendment import Amendment, FiducialMark, MarkingText, ProbePad
+from lineworthy.concessions import Concession
 from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.model import Side
 from lineworthy.picture import Picture
@@ -203,6 +204,12 @@ def not_run_lines(review: Review) -> tuple[NotRunLine, ...]:
     return tuple(lines)
 
 
+def _held_by(concession: Concession) -> str:
+    """The revision a concession is for, and its last day if it has one."""
+    until = f", until {concession.expires}" if concession.expires else ""
+    return ("any" if concession.revision is None else concession.revision) + until
+
+
 def concession_lines(shown: Shown) -> tuple[ConcessionLine, ...]:
     """All concessions on file, those that accept nothing last."""
     numbers = {item.concession: item.number for item in shown.items if item.concession is not None}
@@ -228,7 +235,7 @@ def concession_lines(shown: Shown) -> tuple[ConcessionLine, ...]:
                 reason=visible(c.reason),
                 name=visible(c.name),
                 date=c.date.isoformat(),
-                revision=visible(c.revision if c.revision is not None else f"any, until {c.expires}"),
+                revision=visible(_held_by(c)),
                 applies=visible(applies),
                 number=number,
             )
