@@ -1,5 +1,5 @@
 # make demo   review the demo board, no editor needed
-# make test   everything: lint, types, all tests (but for make test-desktop, which drives the editor by its window)
+# make test   everything: lint, types, all tests
 # Both do their own set-up in .venv; PYTHON picks the interpreter (3.9 or newer).
 
 PYTHON ?= python3
@@ -8,13 +8,13 @@ BIN := $(VENV)/bin
 BOARD := demo/frost-alarm/frost-alarm.kicad_pcb
 OUT := build/demo
 
-.PHONY: package editor-pictures demo test test-desktop lint types tests wheel-test interpreters test-editors bench demo-board pictures clean
+.PHONY: package editor-pictures demo test test-desktop test-long lint types tests wheel-test interpreters test-editors bench demo-board pictures clean
 
 demo: $(VENV)/.ready
 	@$(BIN)/lineworthy review $(BOARD) --format html --out $(OUT) --fail-on never --today 2026-11-25
 	@echo "open $(OUT)/frost-alarm.html in a browser"
 
-test: $(VENV)/.ready-tests lint types tests wheel-test
+test: $(VENV)/.ready-tests lint types tests test-desktop wheel-test
 
 lint:
 	$(BIN)/ruff check .
@@ -23,12 +23,17 @@ lint:
 types:
 	$(BIN)/mypy
 
+# a file at a time on each core: what a file's tests share is made once
 tests:
-	$(BIN)/pytest -m "not desktop"
+	$(BIN)/pytest -n auto --dist loadfile -m "not desktop and not long"
 
-# the plug-in installed into the real editor and clicked through; wants a machine that does nothing else
+# the plug-in installed into the real editor and clicked through, with nothing else at work beside it
 test-desktop: $(VENV)/.ready-tests
 	$(BIN)/pytest -m desktop
+
+# what takes minutes of the editor's time
+test-long: $(VENV)/.ready-tests
+	$(BIN)/pytest -m long
 
 # the same core tests against the built wheel, without the source tree in the way
 wheel-test: $(VENV)/.ready-tests

@@ -86,9 +86,10 @@ def editor_packages() -> Path:
             "ignore",
         ]
         subprocess.run([*install, "--only-binary=:all:", "--target", str(fresh), "shapely>=2.0.7"], check=True)
-        if folder.exists():
-            shutil.rmtree(folder)
-        fresh.rename(folder)
+        try:
+            fresh.rename(folder)
+        except OSError:  # another process was faster
+            shutil.rmtree(fresh)
     return folder
 
 
@@ -234,6 +235,25 @@ class EditorSession:
             )
         self._running.append(self._editor)
         self.wait_for(self._is_ready, "the editor to open the board", self.start_seconds, pause=0.2)
+
+    def start_another(self, board: Optional[Path] = None) -> subprocess.Popen[str]:
+        """Starts a second editor on the same screen with the same settings; without a board it has a new one."""
+        folder = self.folder / "another"
+        shutil.rmtree(folder, ignore_errors=True)  # one that was killed left its lock
+        folder.mkdir()
+        words = [] if board is None else [str(shutil.copy(board, folder / board.name))]
+        with (self.folder / "another.log").open("a", encoding="utf-8") as log:
+            editor = subprocess.Popen(
+                ["pcbnew", *words],
+                cwd=folder,
+                env=self.environment,
+                stdout=log,
+                stderr=log,
+                text=True,
+                start_new_session=True,
+            )
+        self._running.append(editor)
+        return editor
 
     def quit(self, seconds: float = 15.0) -> None:
         """Closes the editor as a person would; unsaved changes are given up."""

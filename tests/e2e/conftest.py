@@ -1,10 +1,44 @@
 # SPDX-License-Identifier: MIT
-"""Puts the tools of the suite's root on the path."""
+"""Puts the tools of the suite's root on the path, and lends out the editor."""
 
 from __future__ import annotations
 
 import sys
+import time
+from collections.abc import Iterator
 from pathlib import Path
+
+import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 sys.path.insert(0, str(Path(__file__).parent))
+
+from bench import BOARD, Bench
+from dialog_driver import Dialog, install
+
+from editor_session import EditorSession
+
+
+@pytest.fixture(scope="session")
+def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
+    """One editor for all tests that leave it as it was: its own environment for plug-ins takes a minute to build."""
+    folder = Path(tmp_path_factory.mktemp("e"))
+    report = folder / "report.json"
+    variables = {"LINEWORTHY_REPORT_TO": str(report)}
+    with EditorSession(BOARD, folder, prepare=install, variables=variables) as session:
+        yield Bench(session, Dialog(session, report))
+
+
+@pytest.fixture(autouse=True)
+def _board_as_it_was(request: pytest.FixtureRequest) -> Iterator[None]:
+    if "bench" not in request.fixturenames:
+        yield
+        return
+    bench: Bench = request.getfixturevalue("bench")
+    saved = bench.session.board.read_bytes()
+    yield
+    if bench.dialog.is_open():
+        bench.dialog.close()
+    bench.session.board.write_bytes(saved)
+    bench.board.revert()
+    time.sleep(1.0)

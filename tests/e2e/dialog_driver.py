@@ -8,7 +8,7 @@ import re
 import sys
 import time
 from pathlib import Path
-from typing import Any
+from typing import Any, Optional
 
 from editor_session import EditorSession, editor_packages
 
@@ -69,11 +69,17 @@ def button(session: EditorSession, picture: Path) -> tuple[int, int]:
 
 
 class Dialog:
-    """The dialog in an editor that was started with `report` in ``LINEWORTHY_REPORT_TO``."""
+    """The dialog in an editor that was started with `report` in ``LINEWORTHY_REPORT_TO``.
 
-    def __init__(self, session: EditorSession, report: Path) -> None:
+    Args:
+        session: where the editor runs.
+        report: file the dialog's reviews are written to.
+        editor: how the title of the editor's window begins, where it is not the session's board.
+    """
+
+    def __init__(self, session: EditorSession, report: Path, editor: Optional[str] = None) -> None:
         self.session, self.report = session, report
-        self._name = f"{re.escape(session.board.stem)}.*PCB Editor"
+        self._name = f"^\\*?{re.escape(session.board.stem if editor is None else editor)}.*PCB Editor"
 
     def main_window(self) -> str:
         """The editor's window, once it has the board."""
@@ -111,6 +117,17 @@ class Dialog:
 
         x, y = self.session.wait_for(find, "the plug-in's toolbar button", seconds, pause=1.0)
         self.session.click(x, y)
+
+    def open_by_button(self) -> dict[str, Any]:
+        """Presses the button, again where an editor that has just started let the first press fall."""
+        for _attempt in range(3):
+            self.click_button()
+            end = time.monotonic() + 15
+            while time.monotonic() < end:
+                if self.is_open():
+                    return self.next_review(60)
+                time.sleep(0.1)
+        return self.next_review(60)
 
     def next_review(self, seconds: float = 25) -> dict[str, Any]:
         """The review the dialog has just made."""

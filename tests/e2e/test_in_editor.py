@@ -7,11 +7,11 @@ import json
 import os
 import subprocess
 import time
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+from bench import BOARD, WAYS, Bench
 from dialog_driver import Dialog, button, install, same_but_field_ids, tick_pixels
 
 from editor_session import EditorSession, wait_for
@@ -21,63 +21,7 @@ from lineworthy_kicad.reader import read_board
 
 pytestmark = [pytest.mark.editor, pytest.mark.desktop]
 
-BOARD = Path("/usr/share/kicad/demos/sonde xilinx/sonde xilinx.kicad_pcb")
-"""Lacks fiducials, a revision on the legend and a ground probe pad; its name has a space."""
 ANSWERED = {"fiducials/too-few", "identity/revision-missing", "identity/part-number-missing"}
-WAYS = ["in-process", "beside"]
-
-
-class Bench:
-    """One editor with the plug-in installed, and its dialog."""
-
-    def __init__(self, session: EditorSession, dialog: Dialog) -> None:
-        self.session, self.dialog = session, dialog
-        self.board = session.client().get_board()
-
-    def open(self, way: str) -> dict[str, Any]:
-        if way == "in-process":
-            return self.dialog.open_by_menu()
-        self.dialog.click_button()
-        return self.dialog.next_review(60)
-
-    def headless(self) -> dict[str, Any]:
-        """The review of the saved file, by the library alone."""
-        loaded: dict[str, Any] = json.loads(FORMATS["json"].render(review(read_board(self.session.board))))
-        return loaded
-
-    def undo(self) -> str:
-        self.session.run_action("common.Interactive.undo")
-        time.sleep(1.0)
-        text: str = self.board.get_as_string()
-        return text
-
-    def status_zoom(self, picture: Path) -> bytes:
-        """The zoom in the editor's status bar, as pixels."""
-        from PIL import Image
-
-        image = Image.open(self.session.screenshot(picture))
-        left, right = (0, 110) if self.session.major < 10 else (150, 235)
-        return image.crop((left, image.height - 24, right, image.height)).tobytes()
-
-
-@pytest.fixture(scope="module")
-def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
-    folder = Path(tmp_path_factory.mktemp("e"))
-    report = folder / "report.json"
-    variables = {"LINEWORTHY_REPORT_TO": str(report)}
-    with EditorSession(BOARD, folder, prepare=install, variables=variables) as session:
-        yield Bench(session, Dialog(session, report))
-
-
-@pytest.fixture(autouse=True)
-def _board_as_it_was(bench: Bench) -> Iterator[None]:
-    saved = bench.session.board.read_bytes()
-    yield
-    if bench.dialog.is_open():
-        bench.dialog.close()
-    bench.session.board.write_bytes(saved)
-    bench.board.revert()
-    time.sleep(1.0)
 
 
 def checks(report: dict[str, Any]) -> set[str]:
