@@ -23,6 +23,7 @@ import difflib
 import sys
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from importlib import resources
 from pathlib import Path
 from typing import Any, Union, get_type_hints
@@ -252,7 +253,7 @@ def _limit_value(file: str, area: str, key: str, given: object, sheet: str) -> t
             raise SheetError(file, "value is missing", place)
         given = given["value"]
     low, high = limits[key].metadata["low"], limits[key].metadata["high"]
-    wanted = get_type_hints(_area_classes()[area])[key]
+    wanted = _kinds(area)[key]
     if wanted == Sizes:
         return _sizes(file, place, given, low, high), source
     wants_int = wanted is int
@@ -290,6 +291,13 @@ def _short(value: object) -> str:
     return text if len(text) <= 40 else text[:37] + "..."
 
 
+@cache
+def _kinds(area: str) -> dict[str, Any]:
+    """The type of each limit of an area."""
+    return get_type_hints(_area_classes()[area])
+
+
+@cache
 def _area_classes() -> dict[str, type[Any]]:
     hints = get_type_hints(Sheet)
     return {

@@ -64,7 +64,7 @@ def _head(plan: PanelPlan) -> Iterator[str]:
 
 
 def _limits(plan: PanelPlan) -> Iterator[str]:
-    area = ""
+    area, tiers = "", {built_in(tier).name for tier in TIERS}
     for entry in plan.sheet.entries():
         if not asked(entry):
             continue
@@ -74,8 +74,8 @@ def _limits(plan: PanelPlan) -> Iterator[str]:
         key = entry.key.split(".", 1)[1]
         unit = "mm, as [[305, 457], [457, 610]]" if isinstance(entry.value, tuple) else UNITS[entry.unit]
         yield _comment(f"{entry.meaning}, {unit}; we assume {entry.shown} ({entry.source})")
-        answered = entry.sheet not in {built_in(tier).name for tier in TIERS}
-        yield f"{key} = {{ value = {entry.shown}, source = {_text(entry.source)} }}" if answered else f'{key} = ""'
+        answer = f"{{ value = {entry.shown}, source = {_text(entry.source)} }}"
+        yield f"{key} = " + ('""' if entry.sheet in tiers else answer)
 
 
 def _words(plan: PanelPlan) -> Iterator[str]:
