@@ -11,7 +11,7 @@ import pytest
 import shapely
 
 import build
-from lineworthy import Board, Consequence
+from lineworthy import Beside, Board, Consequence, review
 from lineworthy.checks.bare_board_electrical import voltage_gap_small
 from lineworthy.finding import NotRun
 from lineworthy.geometry import TOL_MM
@@ -21,6 +21,7 @@ from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.voltages import Voltages, apart, mains_nets, too_near
 from lineworthy.model import Side
 from lineworthy.project import Project
+from lineworthy.report.cautions import cautions
 
 
 def close(board: Board, **said: object) -> list:
@@ -256,3 +257,10 @@ def test_the_search_finds_what_measuring_every_pair_finds(seed: int) -> None:
             pours = {n for n, owner in enumerate(layer.owners) if owner in board.areas}
             got = {tuple(sorted((number[id(short.one)], number[id(short.other)]))) for short in mine}
             assert {pair for pair in got if not pours & set(pair)} == {p for p in expected if not pours & set(p)}
+
+
+@pytest.mark.parametrize(("volts", "warned"), [(400.0, True), (60.0, False), (-400.0, True)])
+def test_a_report_warns_of_dangerous_voltages_that_are_said(volts: float, warned: bool) -> None:
+    project = Project(voltages={"HV": (volts, volts)})
+    told = cautions(review(tracks(5.0), only=["bare-board/voltage-gap-small"], beside=Beside(project=project)))
+    assert any(caution.text.startswith("Net HV is said to carry more than") for caution in told) is warned
