@@ -199,7 +199,7 @@ class SpacingLimits:
     )
     cutout_part_min_mm: float = limit("lands and bodies to a cut-out or slot inside the board", high=50)
     plug_room_mm: float = limit("before a connector, for a plug that comes along the board", high=100)
-    plug_setback_max_mm: float = limit("face of a connector behind the edge of the board, for plugs with a wide grip", high=50)
+    plug_setback_max_mm: float = limit("face of a connector behind the board edge, for plugs with a wide grip", high=50)
 
 
 @dataclass(frozen=True)
