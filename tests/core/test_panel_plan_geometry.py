@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import copy
 import json
+import math
 import random
 from typing import Any, Callable
 
@@ -73,7 +74,9 @@ def moved_with_rectangle(array: dict[str, Any]) -> None:
 
 
 def moved_tab(array: dict[str, Any]) -> None:
-    array["tabs"][0]["y_mm"] += 0.4
+    way = math.radians(array["tabs"][0]["across_deg"])
+    array["tabs"][0]["x_mm"] += 0.4 * math.cos(way)
+    array["tabs"][0]["y_mm"] += 0.4 * math.sin(way)
 
 
 def lost_tabs(array: dict[str, Any]) -> None:
