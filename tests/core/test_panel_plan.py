@@ -219,7 +219,11 @@ def test_no_room_for_tabs_is_a_reason(tmp_path: Path) -> None:
     parts = tuple(capacitor(f"C{n}", at) for n, at in enumerate(ring))
     made = planned(board(80, 60, parts=parts, stackup=Stackup(thickness=0.6)))
     assert made.arrays == ()
-    assert "no room for tabs" in against(made, "tabs")
+    reason = next(one for one in made.against if "no room for tabs" in one.text)
+    assert reason.key == "panel.break_edge_ceramic_min_mm"
+    assert reason.short is not None
+    assert 0 < reason.short <= 5.0
+    assert "No array is possible within this sheet: no room for tabs" in " ".join(panel_text.render(made).split())
 
 
 # --- pairs

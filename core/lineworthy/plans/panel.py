@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import Optional
+from typing import Union
 
 import shapely
 
@@ -16,7 +16,7 @@ from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.panelsigns import panel_signs
 from lineworthy.knowledge.wording import counted, listed, mm
 from lineworthy.model import Board
-from lineworthy.plans.panel_board import LEFT, LOWER, RIGHT, UPPER, Unit, unit_of
+from lineworthy.plans.panel_board import LEFT, LOWER, RIGHT, UPPER, Hindrance, Unit, unit_of
 from lineworthy.plans.panel_layout import Layout, lay_out
 from lineworthy.plans.panel_merits import bearing_of
 from lineworthy.plans.panel_plan import (
@@ -77,24 +77,23 @@ def _built(unit: Unit, found: Search, cells: dict[Way, Cell], sheet: Sheet) -> t
             if taken or one.way in refused:
                 continue
             tries += 1
-            array, reason = build(unit, cells[one.way], one, sheet)
-            if array is not None:
+            array = build(unit, cells[one.way], one, sheet)
+            if isinstance(array, Array):
                 made.append(array)
             else:
                 refused.add(one.way)
-                found.rule_out(one.way.method, "tabs", reason)
+                found.rule_out(one.way.method, array.key, array.text, array.short)
     return tuple(sorted(made, key=lambda array: -round(array.sizing.points, 6)))
 
 
-def build(unit: Unit, cell: Cell, one: Sizing, sheet: Sheet) -> tuple[Optional[Array], str]:
+def build(unit: Unit, cell: Cell, one: Sizing, sheet: Sheet) -> Union[Array, Hindrance]:
     """An array with its tabs, or why there is none."""
     layout = lay_out(unit, cell, one, sheet)
     held = Held()
     if one.way.method not in SCORES:
         held = hold(unit, layout, sheet)
         if held.loose:
-            where = f" at {listed(held.crowded)}" if held.crowded else ""
-            return None, f"no room for tabs{where}: a board is not held from two sides"
+            return _unheld(held)
     web = depanel.web(unit.board.stackup.thickness) if layout.scores else 0.0
     bearing = bearing_of(unit, one.width, sheet)
     array = Array(
@@ -115,7 +114,17 @@ def build(unit: Unit, cell: Cell, one: Sizing, sheet: Sheet) -> tuple[Optional[A
         breaking=tuple(_breaking(unit, one, held, web, sheet)),
         remarks=(),
     )
-    return replace(array, remarks=tuple(_remarks(array, held, sheet))), ""
+    return replace(array, remarks=tuple(_remarks(array, held, sheet)))
+
+
+def _unheld(held: Held) -> Hindrance:
+    """Why boards are not held from two sides."""
+    where = f" at {listed(held.crowded)}" if held.crowded else ""
+    text = f"no room for tabs{where}: boards are not held from two sides"
+    if held.miss is None:
+        return Hindrance("tabs", text)
+    short, key, what = held.miss
+    return Hindrance(key, f"{text}; the best place is {mm(short)} mm too near to {what}", short)
 
 
 def _material(layout: Layout, held: Held) -> Area:

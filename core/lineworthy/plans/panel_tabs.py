@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import Optional
 
 import numpy as np
 import numpy.typing as npt
@@ -41,6 +42,14 @@ _LOPSIDED_MM = 0.01
 _STEP_MM = 0.5
 _LANDS_MM = 0.05
 """A tab's corners land on what is across the slot within this."""
+
+RULES = (
+    ("panel.break_edge_ceramic_min_mm", "a ceramic capacitor"),
+    ("panel.break_edge_part_min_mm", "a part"),
+    ("panel.tab_track_min_mm", "copper"),
+    ("cut-out", "a cut-out"),
+)
+"""What a tab keeps away from, by the limits that say how far."""
 
 FRAME = -1
 
@@ -79,14 +88,21 @@ class _Places:
         at, normal: (n, 2); the outward direction has length 1.
         along: mm round the outline.
         target: what is across the slot: index of a board, or FRAME.
-        free: clear of all that a tab keeps away from.
+        short: how much is missing to the limit that is missed most, mm; 0 where a tab is free.
+        rule: which limit that is, an index into RULES; -1 for none.
     """
 
     at: Floats
     normal: Floats
     along: Floats
     target: Indices
-    free: npt.NDArray[np.bool_]
+    short: Floats
+    rule: Indices
+
+    @property
+    def free(self) -> npt.NDArray[np.bool_]:
+        """Where a tab is clear of all it keeps away from."""
+        return np.asarray((self.target != -2) & (self.short <= TOL_MM))
 
 
 @dataclass(frozen=True)
@@ -105,11 +121,13 @@ class Held:
     Attributes:
         crowded: facing stretches where a tab was wanted and nothing is free, in words, each once.
         loose: indices of boards that are not held.
+        miss: where a side has no free place at all, the least that is missing, mm, the limit, and to what.
     """
 
     tabs: list[Tab] = field(default_factory=list)
     crowded: list[str] = field(default_factory=list)
     loose: list[int] = field(default_factory=list)
+    miss: Optional[tuple[float, str, str]] = None
 
 
 def hold(unit: Unit, layout: Layout, sheet: Sheet) -> Held:
@@ -216,14 +234,15 @@ def _places(seat: _Seat) -> _Places:
             away = shapely.distance(shape, shapely.points(corner + normal * seat.gap))
             lands &= away <= _LANDS_MM + bend
         target[lands & (target == -2)] = FRAME if index == len(seat.others) else index
-    free = straight & (target != -2)
-    if free.any():
-        free[free] = _is_free(seat, at[free], normal[free])
-    return _Places(at, normal, along, target, free)
+    short, rule = np.zeros(count), np.full(count, -1, dtype=np.intp)
+    facing = target != -2
+    if facing.any():
+        short[facing], rule[facing] = _missing(seat, at[facing], normal[facing])
+    return _Places(at, normal, along, target, short, rule)
 
 
-def _is_free(seat: _Seat, at: Floats, normal: Floats) -> npt.NDArray[np.bool_]:
-    """Whether both ends of a tab at each place are clear of parts, copper and cut-outs."""
+def _missing(seat: _Seat, at: Floats, normal: Floats) -> tuple[Floats, Indices]:
+    """How much both ends of a tab at each place are too near to parts, copper and cut-outs, and by which of RULES."""
     panel, obstacles = seat.sheet.panel, seat.unit.obstacles
     way = np.column_stack([-normal[:, 1], normal[:, 0]]) * seat.half
     far = at + normal * seat.gap
@@ -238,12 +257,15 @@ def _is_free(seat: _Seat, at: Floats, normal: Floats) -> npt.NDArray[np.bool_]:
         (obstacles.copper, panel.tab_track_min_mm, lines),
         (cutouts, CUTOUT_MM, lines),
     )
-    free = np.ones(len(at), dtype=bool)
-    for shapes, reach, ours in rules:
+    short, rule = np.zeros(len(at)), np.full(len(at), -1, dtype=np.intp)
+    for number, (shapes, reach, ours) in enumerate(rules):
+        most = np.zeros(len(at))
         for k in (seat.index, *seat.others) if len(shapes) else ():
             i, _, gaps = pairs_within(ours, seat.layout.poses[k].place(shapes), reach)
-            free[i[gaps < reach - TOL_MM]] = False
-    return free
+            np.maximum.at(most, i, reach - gaps)
+        rule[most > short + TOL_MM] = number
+        short = np.maximum(short, most)
+    return short, rule
 
 
 def _stretches(places: _Places) -> Iterator[Indices]:
@@ -312,6 +334,10 @@ def _complain(seat: _Seat, places: _Places, stretch: Indices, held: Held) -> Non
     text = f"the {name} side"
     if text not in held.crowded:
         held.crowded.append(text)
+    best = int(stretch[np.argmin(np.round(places.short[stretch], 6))])
+    short = float(places.short[best])
+    if places.rule[best] >= 0 and (held.miss is None or short < held.miss[0]):
+        held.miss = (short, *RULES[int(places.rule[best])])
 
 
 def _tab(at: Point, normal: Point, target: int, width: float, sheet: Sheet) -> Tab:

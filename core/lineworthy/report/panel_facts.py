@@ -48,7 +48,9 @@ def verdict(plan: PanelPlan) -> str:
         first = plan.arrays[0].sizing
         boards = counted(first.boards, "board")
         return f"First choice: {boards} in an array of {mm(first.length)} x {mm(first.width)} mm, {first.way.words}."
-    reason = next((one for one in plan.against if one.short is not None), next(iter(plan.against), None))
+    # where sizes are possible it is tabs that find no room
+    said = [one for one in plan.against if "no room for tabs" in one.text] if plan.possible else list(plan.against)
+    reason = next((one for one in said if one.short is not None), next(iter(said), None))
     return f"No array is possible within this sheet: {reason.text}." if reason else "No array is possible."
 
 
