@@ -36,6 +36,8 @@ from lineworthy.plans.panel_tabs import Held, hold, standing
 from lineworthy.shapes import Area, polygonal
 from lineworthy.sheet import Sheet
 
+NO_TABS = "no room for tabs"
+
 PROPOSED = 3
 """Arrays that are proposed."""
 
@@ -50,6 +52,8 @@ def plan(board: Board, sheet: Sheet, *, marks: Marks, packages: Packages) -> Pan
     found, cells = search(unit, sheet)
     arrays = _built(unit, found, cells, sheet)
     order = sorted(found.against.values(), key=lambda one: (one.short is None, one.short or 0.0, -one.count, one.text))
+    if found.possible and not arrays:
+        order.sort(key=lambda one: NO_TABS not in one.text)  # sizes are possible: it is the tabs
     return PanelPlan(
         board=board,
         sheet=sheet,
@@ -120,7 +124,7 @@ def build(unit: Unit, cell: Cell, one: Sizing, sheet: Sheet) -> Union[Array, Hin
 def _unheld(held: Held) -> Hindrance:
     """Why boards are not held from two sides."""
     where = f" at {listed(held.crowded)}" if held.crowded else ""
-    text = f"no room for tabs{where}: boards are not held from two sides"
+    text = f"{NO_TABS}{where}: boards are not held from two sides"
     if held.miss is None:
         return Hindrance("tabs", text)
     short, key, what = held.miss

@@ -175,7 +175,7 @@ def _size_reasons(one: Sizing, sheet: Sheet) -> Iterator[Hindrance]:
         yield Hindrance("upright", "rails belong on the long sides")
     ratio = max(one.length, one.width) / shorter
     if ratio > panel.length_max_ratio + 1e-6:
-        text = f"an array of {size} is {ratio:.2f} times as long as wide, {panel.length_max_ratio:g} allowed"
+        text = f"an array of {size} is {ratio:.3f} times as long as wide, {panel.length_max_ratio:g} allowed"
         yield Hindrance("panel.length_max_ratio", text, max(one.length, one.width) - panel.length_max_ratio * shorter)
     if not one.fit.arrays:
         yield _no_panel(one, size)
