@@ -133,9 +133,39 @@ def test_mounting_hole_offers_its_ring() -> None:
         size=(6.4, 6.4),
         net="GND",
     )
-    found = targets(parts=(dataclasses.replace(ring, pads=(land,)),))
-    assert seen(found) == [("bare land", "bottom"), ("bare land", "top")]
-    assert found[0].diameter == pytest.approx(1.6, abs=0.01)  # (6.4 - 3.2) / 2
+    for reference in ("H1", "P5"):  # old drawings call them as they call a connector; no plug goes in
+        found = targets(parts=(dataclasses.replace(ring, pads=(land,), reference=reference),))
+        assert seen(found) == [("bare land", "bottom"), ("bare land", "top")]
+        assert found[0].diameter == pytest.approx(1.6, abs=0.01)  # (6.4 - 3.2) / 2
+
+
+def test_holes_to_fix_it_by_make_no_connector_a_mounting_hole() -> None:
+    housed = dataclasses.replace(
+        through_part("J1", nets=("GND", "x")), package="DSUB-9_Female_Horizontal_Housed_MountingHolesOffset9.12mm"
+    )
+    assert seen(targets(parts=(housed,))) == [("connector pin", "bottom"), ("connector pin", "top")]
+
+
+def test_two_lands_for_a_drop_of_solder_are_no_connector() -> None:
+    lands = [
+        pad(n, (x, 5), (1.5, 1.5), net="GND", kind=PadKind.CONNECTOR, paste=False) for n, x in (("1", 5), ("2", 7))
+    ]
+    bridge = part("JP1", pads=lands, package="JP-2_1.5x1.5", in_placement=False)
+    assert seen(targets(parts=(bridge,))) == [("bare land", "top")] * 2
+    placed = dataclasses.replace(bridge, in_placement=True)
+    assert seen(targets(parts=(placed,))) == [("connector pin", "top")] * 2
+
+
+def test_a_pad_drawn_twice_counts_once() -> None:
+    doubled = part("TP1", (5, 5), [round_pad("1", (5, 5), net="GND")] * 2, package="TestPoint_Pad_D1.0mm")
+    assert len(targets(parts=(doubled,))) == 1
+
+
+def test_an_antenna_is_no_place_for_a_probe() -> None:
+    lone = part("AE1", (5, 5), [pad("1", (5, 5), (1.0, 1.0), net="GND", paste=False)], package="meander")
+    other = chip("R1", (15, 5), nets=("GND", "x"))
+    assert targets(parts=(lone, other)) == ()
+    assert seen(targets(parts=(dataclasses.replace(lone, reference="W1"), other))) == [("test pad", "top")]
 
 
 # --- what covers it

@@ -20,6 +20,7 @@ from shapely.geometry.base import BaseGeometry
 
 from lineworthy.knowledge.holes import MOUNTING_NAME, TOOLING_NAME, FixingHole, fixing_holes
 from lineworthy.knowledge.looks import Basis, is_round, is_square, middle, span
+from lineworthy.knowledge.netparts import Role, role
 from lineworthy.model import Board, Graphic, LayerKind, Pad, PadKind, PadRole, Part, Side
 from lineworthy.shapes import Area, Point, polygonal
 
@@ -332,6 +333,8 @@ class Marks:
                 yield TestPoint(pad.at, frozenset(pad.mask), _width(pad), pad.net, basis, evidence, part, pad)
 
     def _is_bare_target(self, part: Part, pad: Pad) -> bool:
+        if role(part) is Role.ANTENNA:
+            return False
         if pad.hole is not None or pad.paste or not pad.mask or not pad.net or _fiducial_name(part) or _served(part):
             return False
         return len(self._board.pads_by_net[pad.net]) > 1 or pad.net in self._wired_nets

@@ -87,8 +87,8 @@ class Nets:
 
     @cached_property
     def has_circuit(self) -> bool:
-        """Whether there is an integrated circuit on the board; without one there is nothing to bring up or load."""
-        return Role.IC in self._roles.values()
+        """Whether an integrated circuit is wired up; without one there is nothing to bring up or load."""
+        return any(self._roles[part.uid] is Role.IC and any(pad.net for pad in part.pads) for part in self._board.parts)
 
     @cached_property
     def all(self) -> Mapping[str, NetFacts]:

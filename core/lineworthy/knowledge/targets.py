@@ -195,13 +195,17 @@ class Targets:
         return Lost(pad.net, sides[0], pad.at, Loss.MASK, part, pad) if sides and part.fitted else None
 
     def _on_pads(self, net: str) -> Iterator[Target]:
+        seen: set[tuple[str, Point, Side]] = set()
         for part, pad in self._board.pads_by_net.get(net, ()):
             for side in Side:
                 kind = self._kind(part, pad, side)
-                if kind is None or self._is_covered(pad.at, side, part, kind):
+                place = (part.uid, pad.at, side)
+                # some land patterns hold a pad twice, one on the other
+                if kind is None or place in seen or self._is_covered(pad.at, side, part, kind):
                     continue
                 diameter = self._bare_diameter(part, pad, side)
                 if diameter > 0 or not kind.is_probed:
+                    seen.add(place)
                     yield Target(net, side, pad.at, diameter, kind, (part, pad))
 
     def _on_vias(self, net: str) -> Iterator[Target]:
@@ -356,11 +360,14 @@ def _body(part: Part) -> Optional[Area]:
 
 
 def _is_connector(part: Part) -> bool:
-    return (role(part) is Role.CONNECTOR and not _is_solder_jumper(part)) or is_edge_connector(part)
+    if is_edge_connector(part):
+        return True
+    return role(part) is Role.CONNECTOR and not _is_mounting(part) and not _is_solder_bridge(part)
 
 
-def _is_solder_jumper(part: Part) -> bool:
-    return "jumper" in part.package.lower() and not any(pad.hole for pad in part.pads)
+def _is_solder_bridge(part: Part) -> bool:
+    """Whether a part is lands that a drop of solder or a wire joins: no plug finds its way to them."""
+    return not any(pad.hole for pad in part.pads) and ("jumper" in part.package.lower() or _is_bare(part))
 
 
 def _is_bare(part: Part) -> bool:
@@ -371,4 +378,4 @@ def _is_bare(part: Part) -> bool:
 
 
 def _is_mounting(part: Part) -> bool:
-    return bool(MOUNTING_NAME.search(part.package))
+    return bool(MOUNTING_NAME.match(part.package))
