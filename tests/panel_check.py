@@ -60,8 +60,9 @@ class _Array:
             for p in self.board.parts
             if p.fitted and p.body is not None and p.pads and any(q.copper for q in p.pads)
         ]
-        area = Polygon(self.board.outline.area.exterior)
-        # drawn a little over the edge ends at it; what lies wholly beside the board is not placed yet
+        # beyond the rectangle round the board; drawn a little over it, a body ends there; what lies wholly beside the
+        # board is not placed yet
+        area = shapely.oriented_envelope(self.board.outline.area)
         return [
             self.put(body, place) for body in bodies if not area.buffer(0.25).covers(body) and area.intersects(body)
         ]
