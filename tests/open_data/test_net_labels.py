@@ -24,17 +24,17 @@ TABLE = Path(__file__).parent / "net_labels.csv"
 # label: lowest precision, lowest recall, as measured and rounded down; no demo board has the mains on it
 FLOORS = {
     "ground": (0.99, 0.99),
-    "power": (0.98, 0.84),  # missed: unnamed input rails behind a connector, a diode or a fuse
+    "power": (0.98, 0.97),  # missed: the supplies of a tube
     "reset": (0.99, 0.93),
-    "programming": (0.99, 0.68),  # missed: trace and status lines of a background debug port, boot straps
+    "programming": (0.99, 0.97),  # missed: a button that straps, a pin whose name only one maker uses
     "bus": (0.99, 0.92),
     "crystal": (0.96, 0.99),
-    "clock": (0.81, 0.81),
+    "clock": (0.87, 0.81),
     "rf": (0.99, 0.99),
     "fast": (0.99, 0.94),
     "switching": (0.99, 0.99),
-    "analog": (0.92, 0.74),  # missed: nodes between discrete parts whose names say nothing
-    "signal": (0.93, 0.98),
+    "analog": (0.92, 0.75),  # missed: nodes between discrete parts whose names say nothing
+    "signal": (0.95, 0.99),
     "single-pin": (0.99, 0.99),
     "no-connect": (0.99, 0.99),
 }

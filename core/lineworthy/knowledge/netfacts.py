@@ -57,6 +57,7 @@ class NetFacts:
         named: a person named it, not the editor.
         circuits: how many integrated circuits are on it.
         line: which line of a programming port (``SWDIO``), empty for a line such a port works without.
+        watches: a line of a programming port that only shows what the program does, as a trace does.
         local: nothing is on it but one circuit and what decouples it.
         meant: what a net that leads nowhere was drawn for, because a port or reset pin of a circuit is all it has.
     """
@@ -70,6 +71,7 @@ class NetFacts:
     named: bool = True
     circuits: int = 0
     line: str = ""
+    watches: bool = False
     local: bool = False
     meant: Optional[NetKind] = None
 

@@ -27,8 +27,19 @@ _ANALOG_PIN = re.compile(
 _RF_PIN = re.compile(r"ANT\d?\Z|RF(IN|OUT|IO|_?[PN])?\d?\Z|NFC\d\Z")
 _CRYSTAL_PIN = re.compile(r"E?XTAL\w*\Z|X(IN|OUT|I|O|A|B|C1|C2|L1|L2)\Z|OSC(32)?_?(IN|OUT|I|O)\w?\Z|OSC[12]\Z")
 _RUN_PIN = re.compile(r"RUN\Z|CHIP_(PU|EN)\Z")
+_PORT_PIN = re.compile(r"SWDIO|SWD?CLK|CCLK|UPDI|SWIM|RTCK|PS_MODE\d|JTAG_?(EN|SEL)")
+"""Pins for the port alone; a logic array lends its TCK or TDI to the circuit once it is loaded."""
+
+_TRACE = re.compile(r"ALLPST|PST\d|DDATA?\d|TRACE_?(CLK|CK|D|DATA)?\d*")
+_LOADER_PIN = re.compile(r"DIN|DOUT|M[012]|MODE\d")
+"""How a logic array that clocks its own program in (it has a pin CCLK) calls the data and what says where from."""
+
+_OWN_SUPPLY_PIN = re.compile(r"\d{1,2}V\d{0,2}|VDRV|INTVCC|VREG\w{0,3}|VCORE\w{0,3}|VCAP_?\d?")
+"""What a circuit makes for itself and brings out for a capacitor."""
+
 RUN_PINS_MIN = 16
 """A converter has a pin called RUN as well, and fewer pins than a controller."""
+REGULATOR_PINS_MAX = 8
 _NAMELESS = re.compile(r"(P|PIN_?|PAD)?\d+\Z")
 
 
@@ -160,6 +171,38 @@ def _boots_by_io0(part: Part) -> bool:
     return any({"IO0", "GPIO0"} & set(netnames.pin_functions(pad.pin_name)) for pad in part.pads)
 
 
+def port(net: NetView) -> Optional[Said]:
+    """A pin through which a program is loaded or watched, whatever its net is called."""
+    named = not netnames.is_auto(net.name)
+    own = netnames.words(netnames.leaf(net.name)) if named else ()
+    for pin in net.of(Role.IC):
+        sole = pin.functions[0] if len(pin.functions) == 1 else ""
+        loading = _LOADER_PIN if _loads_itself(pin.part) else None
+        traced = [word for word in pin.functions if is_trace(word) and (not named or any(map(is_trace, own)))]
+        loaded = [word for word in pin.functions if loading and loading.fullmatch(word) and (not named or word in own)]
+        for word in (*((sole,) if _PORT_PIN.fullmatch(sole) else ()), *loaded, *traced):
+            return Said("programming", "", f"{pin} is called {pin.pad.pin_name}", word)
+    return _chained(net)
+
+
+def is_trace(word: str) -> bool:
+    """Whether a line shows what a program does and loads nothing."""
+    return bool(_TRACE.fullmatch(word))
+
+
+def _chained(net: NetView) -> Optional[Said]:
+    """One logic array handing the program on to the next."""
+    ends = [pin for pin in net.of(Role.IC) if _loads_itself(pin.part)]
+    for one, other in ((one, other) for one in ends for other in ends):
+        if any(word.startswith("DOUT") for word in one.functions) and "DIN" in other.functions:
+            return Said("programming", "", f"{one} hands the program on to {other}", "DIN")
+    return None
+
+
+def _loads_itself(part: Part) -> bool:
+    return any("CCLK" in netnames.pin_functions(pad.pin_name) for pad in part.pads)
+
+
 def supply(net: NetView) -> Optional[Said]:
     """Ground or power by the pins on the net."""
     grounds = [pin for pin in net.supply_pins if _any(pin, _GROUND_PIN)]
@@ -173,11 +216,37 @@ def supply(net: NetView) -> Optional[Said]:
 
 
 def _fed_rail(net: NetView) -> Optional[Said]:
-    """A regulator's input without a typed pin: called VI or VIN, with a capacitor on it."""
+    """Supplies on pins without a type, with a capacitor: a regulator's input, and what a circuit makes for itself."""
+    if not net.has(Role.CAPACITOR):
+        return None
     for pin in net.of(Role.IC):
-        if pin.functions in (("VI",), ("VIN",)) and net.has(Role.CAPACITOR) and len(pin.part.pads) <= 8:
+        name = pin.functions[0] if len(pin.functions) == 1 else ""
+        enters = name in ("VI", "VIN") and _pin_count(pin.part) <= REGULATOR_PINS_MAX
+        if enters or (name == "IN" and _is_regulator(pin.part)) or (_OWN_SUPPLY_PIN.fullmatch(name) and _is_own(net)):
             return Said("power", "", f"{pin} is called {pin.pad.pin_name}")
     return None
+
+
+def _is_own(net: NetView) -> bool:
+    """Whether nothing on a net but one circuit's pins makes or reads a signal."""
+    return net.circuits == 1 and not net.has(Role.CONNECTOR, Role.TRANSISTOR, Role.OSCILLATOR)
+
+
+def _pin_count(part: Part) -> int:
+    """Pads of one number are one pin, as under a tab."""
+    return len({pad.number for pad in part.pads})
+
+
+def _is_regulator(part: Part) -> bool:
+    """Whether what comes out of a part called OUT is a rail, by its type or by the name of its net."""
+    if _pin_count(part) > REGULATOR_PINS_MAX:
+        return False
+    for pad in part.pads:
+        if netnames.pin_functions(pad.pin_name) in (("OUT",), ("VO",), ("VOUT",)):
+            said = None if netnames.is_auto(pad.net) else netnames.reading(pad.net)
+            if pad.pin_type.startswith("power_out") or (said is not None and said.label == "power"):
+                return True
+    return False
 
 
 def pin_reading(net: NetView, named: bool) -> Optional[Said]:

@@ -15,7 +15,7 @@ from dataclasses import replace
 from functools import cached_property
 from typing import Optional
 
-from lineworthy.knowledge import netnames, netpins
+from lineworthy.knowledge import netfeeds, netnames, netpins
 from lineworthy.knowledge.netfacts import (
     ASKED,
     KEY_KINDS,
@@ -97,7 +97,9 @@ class Nets:
         found = {name: self._facts(name) for name in names}
         given = {name: self._given(facts) for name, facts in found.items()} if self._said else {}
         found.update((name, facts) for name, facts in given.items() if facts)
-        told = self._with_analog_paths(self._with_bus_mates(self._with_sources(self._with_ground(found))))
+        told = self._with_analog_paths(
+            self._with_bus_mates(self._with_sources(self._with_feeds(self._with_ground(found))))
+        )
         # a rail keeps the source just found; what a person said it is stands
         told.update((name, replace(facts, source=told[name].source)) for name, facts in given.items() if facts)
         return told
@@ -158,7 +160,7 @@ class Nets:
         if facts.kind is NetKind.POWER:
             made = facts.named and facts.source in (Source.INPUT, Source.GENERATED) and not facts.local
             return made or facts.circuits >= 2
-        return facts.circuits >= 1
+        return facts.circuits >= 1 and not facts.watches
 
     def _facts(self, name: str) -> NetFacts:
         net = netpins.look(name, self._board.pads_by_net[name], self._roles, self._ranks)
@@ -193,6 +195,16 @@ class Nets:
                 found[name] = replace(found[name], source=Source.FILTERED)
         return found
 
+    def _with_feeds(self, found: dict[str, NetFacts]) -> dict[str, NetFacts]:
+        """A rail before its fuse, its diode or its jumper is a rail, however many of them follow each other."""
+        rails = [name for name, facts in found.items() if facts.kind is NetKind.POWER]
+        asked = {name: self.pads(name) for name, facts in found.items() if facts.kind is NetKind.SIGNAL}
+        for name, feed in netfeeds.fed(asked, self._roles, rails).items():
+            source = Source.INPUT if feed.plugged else Source.UNKNOWN
+            evidence = (f"{feed.by} connects it with {feed.rail}",)
+            found[name] = replace(found[name], kind=NetKind.POWER, source=source, evidence=evidence)
+        return found
+
     def _through_coils(self, name: str) -> list[str]:
         coils = {part.uid: part for part, _ in self._board.pads_by_net[name] if self._roles[part.uid] in COILS}
         return sorted({pad.net for part in coils.values() for pad in part.pads} - {name, ""})
@@ -214,6 +226,7 @@ class Nets:
         yield _signal_by_name(net, said)
         yield _rail_by_pins(net)
         yield _reset_by_pins(net)
+        yield _port_by_pins(net)
         yield _kind_by_name(net, said)
         yield _by_pins(net, named)
 
@@ -344,6 +357,14 @@ def _rail_by_pins(net: netpins.NetView) -> Optional[NetFacts]:
 def _reset_by_pins(net: netpins.NetView) -> Optional[NetFacts]:
     evidence = netpins.controller_reset(net)
     return NetFacts(net.name, NetKind.RESET, (evidence,)) if evidence else None
+
+
+def _port_by_pins(net: netpins.NetView) -> Optional[NetFacts]:
+    told = netpins.port(net)
+    if told is None:
+        return None
+    line, watches = netnames.port_line(told.word), netpins.is_trace(told.word)
+    return NetFacts(net.name, NetKind.PROGRAMMING, (told.why,), line=line, watches=watches)
 
 
 def _kind_by_name(net: netpins.NetView, said: Optional[netnames.Reading]) -> Optional[NetFacts]:
