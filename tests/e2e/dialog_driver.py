@@ -79,7 +79,9 @@ class Dialog:
 
     def __init__(self, session: EditorSession, report: Path, editor: Optional[str] = None) -> None:
         self.session, self.report = session, report
-        self._name = f"^\\*?{re.escape(session.board.stem if editor is None else editor)}.*PCB Editor"
+        board = session.board.stem if editor is None else editor
+        self._name = f"^\\*?{re.escape(board)}.*PCB Editor"
+        self.title = f"^Lineworthy: {re.escape(board) or 'untitled board'}"
 
     def main_window(self) -> str:
         """The editor's window, once it has the board."""
@@ -109,9 +111,9 @@ class Dialog:
     def click_button(self, seconds: float = 180) -> None:
         """Presses the toolbar button, once the editor shows it."""
         picture = self.session.folder / "toolbar.png"
-        self.session.focus(self.main_window())
 
         def find() -> tuple[int, int]:
+            self.session.focus(self.main_window())  # another window may have come in front since
             at = button(self.session, picture)
             return at if at != (0, 0) else ()  # type: ignore[return-value]
 
@@ -138,9 +140,14 @@ class Dialog:
 
     def focus(self) -> str:
         """Gives the dialog the keyboard."""
-        window = self.session.wait_for_window("^Lineworthy: ")
+        window = self.session.wait_for_window(self.title)
         self.session.focus(window)
         return window
+
+    def minimise(self) -> None:
+        """Puts it out of the way: it stays in front of everything else."""
+        self.session._tool("windowminimize", self.session.windows(self.title)[0])
+        self.session.wait_for(lambda: not self.is_open(), "the dialog to be minimised")
 
     def review_again(self) -> dict[str, Any]:
         """F5."""
@@ -171,7 +178,7 @@ class Dialog:
 
     def is_open(self) -> bool:
         """Whether its window is there."""
-        return bool(self.session.windows("^Lineworthy: "))
+        return bool(self.session.windows(self.title))
 
     def close(self) -> None:
         """As by the window frame."""

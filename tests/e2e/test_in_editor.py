@@ -95,9 +95,7 @@ def test_a_second_press_raises_the_open_dialog(bench: Bench, way: str) -> None:
     if way == "in-process":
         bench.dialog.choose_menu()
     else:
-        window = bench.session.windows("^Lineworthy: ")[0]
-        bench.session._tool("windowminimize", window)
-        wait_for(lambda: not bench.dialog.is_open(), "the dialog to be minimised")
+        bench.dialog.minimise()
         bench.dialog.click_button()
         wait_for(bench.dialog.is_open, "the dialog to come back")
         wait_for(lambda: processes(bench.session) == pids, "the second process to end")
