@@ -29,11 +29,13 @@ from build import (
     through_pad,
     through_part,
     via,
+    with_pins,
 )
 from lineworthy import Consequence, built_in
 from lineworthy.checks.identity_assembly import (
     label_area_missing,
     polarity_mark_missing,
+    polarity_mark_reversed,
     reference_ambiguous,
     reference_covered,
     reference_missing,
@@ -164,6 +166,42 @@ def test_bars_at_both_ends_tell_nothing() -> None:
     item = diode()
     both = (bar(item, uid="a"), bar(item, 1.6, uid="b"))
     assert only(ask(polarity_mark_missing, board(parts=(item,), graphics=both)))
+
+
+@pytest.mark.parametrize("rotation", [0.0, 90.0, 45.0, 180.0])
+@pytest.mark.parametrize("side", [TOP, BOTTOM])
+def test_the_bar_stands_at_the_cathode(rotation: float, side) -> None:
+    # a diode's symbol has K on pin 1 or on pin 2, its land pattern a bar at pad 1; only the pair of them tells
+    layer = LEGEND_TOP if side is TOP else LEGEND_BOTTOM
+    plain = diode(rotation=rotation, side=side)
+    for pins, dx, reversed_ in (
+        ({"1": "K", "2": "A"}, -1.6, False),
+        ({"1": "A", "2": "K"}, -1.6, True),
+        ({"1": "A", "2": "K"}, 1.6, False),
+        ({"1": "K", "2": "A"}, 1.6, True),
+        ({}, 1.6, False),
+    ):
+        item = with_pins(plain, pins)
+        found = ask(polarity_mark_reversed, board(parts=(item,), graphics=(bar(item, dx, rotation, layer=layer),)))
+        assert bool(found) is reversed_
+    assert not ask(polarity_mark_reversed, board(parts=(with_pins(plain, {"1": "A", "2": "K"}),)))
+
+
+def test_what_is_no_bar_at_the_anode() -> None:
+    item = with_pins(diode(), {"1": "A", "2": "K"})
+    wide = graphic(rectangle((20, 20.7), 3.4, 0.1), part_uid=item.uid, uid="line")
+    low = graphic(rectangle((20, 19.3), 3.4, 0.1), part_uid=item.uid, uid="other line")
+    assert ask(polarity_mark_reversed, board(parts=(item,), graphics=(wide, low, bar(item, uid="bar"))))
+    plus = graphic(rectangle((18.4, 20), 0.3, 0.3), part_uid=item.uid, uid="plus")
+    assert not ask(polarity_mark_reversed, board(parts=(item,), graphics=(wide, low, plus)))
+    both = (bar(item, uid="a"), bar(item, 1.6, uid="b"))
+    assert not ask(polarity_mark_reversed, board(parts=(item,), graphics=both))
+    light = dataclasses.replace(item, package="LED_0603_1608Metric")
+    assert not ask(polarity_mark_reversed, board(parts=(light,), graphics=(bar(light),)))
+    absent = dataclasses.replace(item, fitted=False)
+    assert not ask(polarity_mark_reversed, board(parts=(absent,), graphics=(bar(absent),)))
+    neighbours = graphic(rectangle((18.4, 20), 0.15, 1.2), part_uid="another")
+    assert not ask(polarity_mark_reversed, board(parts=(item,), graphics=(neighbours,)))
 
 
 def test_a_bar_under_the_body_is_told_apart() -> None:

@@ -102,6 +102,30 @@ def polarity_mark_missing(board: Board, packages: Packages) -> Answers:
             )
 
 
+@check("identity/polarity-mark-reversed")
+def polarity_mark_reversed(board: Board, packages: Packages) -> Answers:
+    """Does a diode's bar on the print stand at its cathode, as the schematic's pins say?
+
+    Why it matters: The land pattern takes pad 1 for the cathode, the symbol pad 2, or the other way round. Whoever
+        places by the print turns the part; it conducts where it should block, and what it protects dies.
+    What to do: Compare symbol and land pattern; swap the pins of one of them, so that the bar is at the cathode's net.
+    Blind spots: Only diodes with two pins called A and K, and a bar drawn by their own land pattern. Light-emitting
+        diodes are left alone, their flats and dots stand at either end. Lettering is not read. Whether the machine
+        follows the print or the placement file nobody knows here.
+    Source: IPC-2221 4.5 (marking: polarity and orientation), from memory.
+    """
+    orientation = Orientation(board, packages)
+    turned = _sorted(part for part in board.parts if orientation.bar_at_anode(part))
+    if turned:
+        yield polarity_mark_reversed.finding(
+            Consequence.QUERY,
+            f"{counted(len(turned), 'diode')} with the bar on the print at the anode, by the names of their pins: "
+            f"{listed(part.reference for part in turned)}",
+            items=turned,
+            places=_part_places(turned),
+        )
+
+
 @check("identity/reference-missing")
 def reference_missing(board: Board, packages: Packages, legible: Legible) -> Answers:
     """Are references missing where the others are printed, or all of them on a board placed by hand?
@@ -195,4 +219,11 @@ def _label_places(labels: Iterable[Label]) -> list[Place]:
     return [Place(label.marking.at, label.marking.layer.side, label.part.reference) for label in labels]
 
 
-CHECKS = (label_area_missing, polarity_mark_missing, reference_missing, reference_covered, reference_ambiguous)
+CHECKS = (
+    label_area_missing,
+    polarity_mark_missing,
+    polarity_mark_reversed,
+    reference_missing,
+    reference_covered,
+    reference_ambiguous,
+)

@@ -33,6 +33,12 @@ SAME_MM, MARK_MIN_MM2 = 0.15, 0.01
 
 PINS_MIN = 4
 
+BAR_SHARE, BAR_WIDTH = 0.95, 0.5
+"""A cathode's bar: nearly all that makes a drawing lopsided, and at least half as wide as the drawing."""
+
+_LIGHT = re.compile(r"(?i)led(?![a-z])|photo|lamp")
+"""Light-emitting diodes are marked by a flat, a corner or a dot, at either end."""
+
 _EITHER_WAY = re.compile(r"(?i)esd|tvs|bi-?dir|varistor|suppress|transil|spark|non.?polar|bipolar")
 """Protection parts mostly work either way round, and their names seldom say which do."""
 
@@ -72,6 +78,34 @@ class Orientation:
             if all(_changes(shape, turn, centre) for turn in turns):
                 return answer
         return Seen.NO
+
+    def bar_at_anode(self, part: Part) -> bool:
+        """Whether a diode's own legend has its bar at the pin that the schematic calls anode."""
+        ends = {pad.pin_name.upper(): pad.at for pad in part.pads if pad.copper}
+        if not part.fitted or len(part.pads) != 2 or set(ends) != {"A", "K"}:
+            return False
+        if _LIGHT.search(f"{part.package} {part.value} {part.description}"):
+            return False
+        legend = shapely.union_all(self._legend.get(part.uid, []))
+        odd = legend.difference(rotate(legend, 180, origin=_centre(part)).buffer(SAME_MM))
+        if odd.area < MARK_MIN_MM2:
+            return False
+        axis = np.subtract(ends["K"], ends["A"])
+        along, across = _turned(axis)
+        if _span(odd, across) < BAR_WIDTH * _span(legend, across):
+            return False
+        there = odd.intersection(_half_plane(_centre(part), along, across))
+        return bool(there.area >= BAR_SHARE * odd.area)
+
+    @cached_property
+    def _legend(self) -> dict[str, list[BaseGeometry]]:
+        """What each part draws on its own side's legend, lettering left out."""
+        side_of = {part.uid: part.side for part in self._board.parts}
+        found: dict[str, list[BaseGeometry]] = {}
+        for graphic in self._board.graphics:
+            if graphic.layer.kind is LayerKind.LEGEND and graphic.layer.side is side_of.get(graphic.part_uid):
+                found.setdefault(graphic.part_uid, []).append(graphic.shape)
+        return found
 
     def _turns(self, part: Part) -> tuple[int, ...]:
         """Turns, in degrees, after which a part's lands look the same."""
@@ -160,3 +194,22 @@ def _odd_land(part: Part) -> bool:
 def _changes(shape: BaseGeometry, turn: int, centre: Point) -> bool:
     """Whether a drawing does not look the same after a turn."""
     return bool(shape.difference(rotate(shape, turn, origin=centre).buffer(SAME_MM)).area >= MARK_MIN_MM2)
+
+
+def _turned(axis: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """Unit vectors along an axis and across it."""
+    along = axis / max(float(np.hypot(*axis)), 1e-9)
+    return along, np.array([-along[1], along[0]])
+
+
+def _span(shape: BaseGeometry, direction: npt.NDArray[np.float64]) -> float:
+    """How far a shape reaches in a direction, mm."""
+    return float(np.ptp(shapely.get_coordinates(shape) @ direction))
+
+
+def _half_plane(
+    at: Point, along: npt.NDArray[np.float64], across: npt.NDArray[np.float64], reach: float = 1e3
+) -> shapely.Polygon:
+    """All that lies behind a point, as seen along an axis."""
+    wide, back = reach * across, reach * along
+    return shapely.Polygon([at + wide, at - wide, at - wide - back, at + wide - back])
