@@ -35,13 +35,14 @@ CORE_MAY = {
     "registry": {"finding", "model"},
     "knowledge": MODEL | {"geometry", "limits", "sheet"},
     "checks": MEASURE | {"knowledge", "intake", "plans", "project", "release", "concessions"},
-    "amend": MEASURE | {"beside", "knowledge", "review"},
-    "review": MEASURE | {"plans", "knowledge", "checks", "beside", "project", "concessions", "intake", "release"},
+    "inputs": MEASURE | {"plans", "knowledge", "beside", "project", "concessions", "intake", "release"},
+    "amend": MEASURE | {"beside", "inputs", "knowledge", "review"},
+    "review": MEASURE | {"inputs", "checks", "beside", "concessions", "plans"},
     "picture": MODEL | {"geometry", "finding"},
     "report": MEASURE
     | {"picture", "review", "release", "knowledge", "plans", "intake", "concessions", "beside", "project"},
     "cli": MEASURE
-    | {"report", "review", "files", "progress", "checks", "plans", "intake", "beside", "project"}
+    | {"report", "review", "inputs", "files", "progress", "checks", "plans", "intake", "beside", "project"}
     | {"concessions", "knowledge", "release"},
     "__init__": MEASURE | {"review", "beside", "project"},
 }

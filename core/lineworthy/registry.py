@@ -49,7 +49,7 @@ class Check:
     Attributes:
         id: ``area/problem``; names the problem, never the cure, and never changes once released.
         limits: capability-sheet keys the check compares with.
-        inputs: names of what it needs (see `review.Inputs`), read off the function's parameters.
+        inputs: names of what it needs (see `inputs.Inputs`), read off the function's parameters.
         ask: the function itself, callable in a test with the inputs as keywords.
     """
 

@@ -11,8 +11,6 @@ import time
 import traceback
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date
-from functools import cached_property
 from typing import Callable, Optional
 
 from lineworthy.beside import Beside
@@ -20,181 +18,14 @@ from lineworthy.checks import CHECKS
 from lineworthy.concessions import UNMATCHED, Concession, Matched, match
 from lineworthy.errors import UnknownCheckError
 from lineworthy.finding import Consequence, Finding, NotRun
-from lineworthy.intake.folder import ReleaseFolder
-from lineworthy.intake.offers import Offers
-from lineworthy.intake.parts_list import PartsList
-from lineworthy.knowledge.bodies import Bodies
-from lineworthy.knowledge.closeness import Closeness
-from lineworthy.knowledge.drawnpanel import DrawnPanel
-from lineworthy.knowledge.drilled import Drilled
-from lineworthy.knowledge.gaps import Layer, layers
-from lineworthy.knowledge.joints import Joints
-from lineworthy.knowledge.legible import Legible
-from lineworthy.knowledge.marks import Marks
-from lineworthy.knowledge.mask import Mask
-from lineworthy.knowledge.nets import Nets
-from lineworthy.knowledge.packages import Packages
-from lineworthy.knowledge.printed import Printed
-from lineworthy.knowledge.reliefs import Reliefs
-from lineworthy.knowledge.separation import Separation
-from lineworthy.knowledge.surroundings import Surroundings
-from lineworthy.knowledge.targets import Targets
+from lineworthy.inputs import Inputs
 from lineworthy.model import Board
-from lineworthy.plans.agreement import Agreement
-from lineworthy.plans.supply import SupplyRun, supply_run
-from lineworthy.project import Project
+from lineworthy.plans.supply import SupplyRun
 from lineworthy.registry import AREAS, Check
-from lineworthy.release.manifest import Manifest
 from lineworthy.sheet import Sheet, built_in
 
 Progress = Callable[[int, int, str], None]
 """Called as (checks done, checks in all, id of the check that starts)."""
-
-
-@dataclass(frozen=True)
-class Inputs:
-    """What a check can ask for by naming a parameter; knowledge is worked out once and shared."""
-
-    board: Board
-    sheet: Sheet
-    beside: Beside = field(default_factory=Beside)
-    matched: Matched = UNMATCHED
-    """Findings and concessions set against each other; empty until every check that does not ask for it has run."""
-
-    @property
-    def project(self) -> Project:
-        """The project's settings; all empty when there are none."""
-        return self.beside.project
-
-    @property
-    def parts(self) -> Optional[PartsList]:
-        """The parts list, None when not given."""
-        return self.beside.parts
-
-    @property
-    def offers(self) -> Optional[Offers]:
-        """What sources offer, None when not given."""
-        return self.beside.offers
-
-    @property
-    def folder(self) -> Optional[ReleaseFolder]:
-        """The release folder, None when not given."""
-        return self.beside.folder
-
-    @cached_property
-    def agreement(self) -> Optional[Agreement]:
-        """The release folder against the board, None when no folder is given."""
-        folder = self.beside.folder
-        return None if folder is None else Agreement(self.board, folder)
-
-    @property
-    def released(self) -> Optional[Manifest]:
-        """The manifest of an earlier release, None when not given."""
-        return self.beside.released
-
-    @property
-    def today(self) -> Optional[date]:
-        """The day of the review, None when not given."""
-        return self.beside.today
-
-    @cached_property
-    def nets(self) -> Nets:
-        """What each net is for."""
-        project = self.project
-        return Nets(self.board, project.nets, project.key_nets, project.key_net_classes)
-
-    @cached_property
-    def marks(self) -> Marks:
-        """Which pads are fiducials, probe targets, tooling holes."""
-        return Marks(self.board)
-
-    @cached_property
-    def copper(self) -> tuple[Layer, ...]:
-        """The copper of each layer, piece by piece."""
-        return tuple(layers(self.board))
-
-    @cached_property
-    def drilled(self) -> Drilled:
-        """Every hole, as the drill sees it."""
-        return Drilled(self.board)
-
-    @cached_property
-    def mask(self) -> Mask:
-        """The openings of the solder mask."""
-        return Mask(self.board)
-
-    @cached_property
-    def targets(self) -> Targets:
-        """Where a fixture can touch each net."""
-        return Targets(self.board, self.marks)
-
-    @cached_property
-    def surroundings(self) -> Surroundings:
-        """What stands round the places a fixture can touch."""
-        return Surroundings(self.board, self.marks, self.packages)
-
-    @cached_property
-    def printed(self) -> Printed:
-        """What can be read on the finished board."""
-        return Printed(self.board)
-
-    @cached_property
-    def legible(self) -> Legible:
-        """What covers or cuts off a marking."""
-        return Legible(self.board, self.packages)
-
-    @cached_property
-    def packages(self) -> Packages:
-        """Family, pitch and height of each part."""
-        return Packages(self.board)
-
-    @cached_property
-    def bodies(self) -> Bodies:
-        """What each part takes of either side."""
-        return Bodies(self.board, self.packages)
-
-    @cached_property
-    def closeness(self) -> Closeness:
-        """Parts that stand nearer to each other than the sheet's limits."""
-        return Closeness(self.bodies, self.sheet.spacing)
-
-    @cached_property
-    def separation(self) -> Separation:
-        """How boards of a panel are parted, and where."""
-        return Separation(self.board, self.packages, self.project.panel.get("method", ""))
-
-    @cached_property
-    def joints(self) -> Joints:
-        """The lands that are reflowed: what is bare and what is printed of each."""
-        return Joints(self.board)
-
-    @cached_property
-    def reliefs(self) -> Reliefs:
-        """How lands join the pours of their nets."""
-        return Reliefs(self.board)
-
-    @cached_property
-    def drawn_panel(self) -> DrawnPanel:
-        """The pieces of a panel that this document holds."""
-        return DrawnPanel(self.board, self.packages, self.separation)
-
-    @cached_property
-    def supply(self) -> Optional[SupplyRun]:
-        """Whether the parts can be bought; None unless offers, quantity, build date and today are given."""
-        boards, build = self.project.build_quantity, self.project.build_date
-        if self.offers is None or boards is None or build is None or self.today is None:
-            return None
-        parts = self.parts or PartsList.from_board(self.board, self.marks)
-        return supply_run(
-            self.board,
-            parts,
-            self.offers,
-            boards=boards,
-            build=build,
-            today=self.today,
-            sheet=self.sheet,
-            packages=self.packages,
-        )
 
 
 @dataclass(frozen=True)

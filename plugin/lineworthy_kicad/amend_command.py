@@ -15,11 +15,11 @@ from lineworthy.cli.inputs import sheet_of
 from lineworthy.errors import LineworthyError
 from lineworthy.files import write_atomic
 from lineworthy.finding import Place
+from lineworthy.inputs import Inputs
 from lineworthy.model import Board
 from lineworthy.progress import ProgressBar
 from lineworthy.report import before_after
 from lineworthy.report.safe import visible
-from lineworthy.review import Inputs
 from lineworthy.sheet import Sheet
 from lineworthy_kicad.hosts.file_host import FileHost
 from lineworthy_kicad.hosts.write import written

@@ -12,8 +12,8 @@ from build import BOTTOM, TOP, board, chip, fiducial, hole, pad, part, rectangle
 from lineworthy import Board
 from lineworthy.checks.spacing import parts_too_close
 from lineworthy.finding import Consequence, Finding
+from lineworthy.inputs import Inputs
 from lineworthy.model import Part
-from lineworthy.review import Inputs
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
 

@@ -12,9 +12,9 @@ from build import BOTTOM, TOP, board, chip, part, rectangle, round_pad, smd_part
 from lineworthy import Board
 from lineworthy.checks.spacing_access import array_without_support, joint_out_of_reach, nozzle_hemmed_in
 from lineworthy.finding import Consequence, Finding, NotRun
+from lineworthy.inputs import Inputs
 from lineworthy.model import Part, Side
 from lineworthy.registry import Check
-from lineworthy.review import Inputs
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
 

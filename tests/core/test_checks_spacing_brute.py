@@ -14,11 +14,11 @@ from shapely import Point
 from build import BOTTOM, TOP, board, chip, hole, part, rectangle, round_pad, smd_part, through_part
 from lineworthy.checks import spacing_access, spacing_courtyards, spacing_fixings
 from lineworthy.geometry import TOL_MM
+from lineworthy.inputs import Inputs
 from lineworthy.knowledge import closeness
 from lineworthy.knowledge.bodies import Body, Kind
 from lineworthy.knowledge.courtyards import claimed
 from lineworthy.model import Part
-from lineworthy.review import Inputs
 from lineworthy.sheet import built_in
 
 SHEET = built_in()

@@ -13,11 +13,11 @@ from build import BOTTOM, TOP, board, chip, hole, part, probe_pad, rectangle, sm
 from lineworthy import Board
 from lineworthy.checks.spacing_courtyards import courtyards_missing, courtyards_overlap, part_under_part
 from lineworthy.finding import Consequence, Finding
+from lineworthy.inputs import Inputs
 from lineworthy.knowledge.courtyards import Density, claimed, excess
 from lineworthy.knowledge.packages import Family, HeightOrigin, PackageFacts
 from lineworthy.model import Part
 from lineworthy.registry import Check
-from lineworthy.review import Inputs
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
 

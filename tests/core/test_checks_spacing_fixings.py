@@ -14,11 +14,11 @@ from build import BOTTOM, TOP, board, chip, hole, part, pour, rectangle, through
 from lineworthy import Board
 from lineworthy.checks.spacing_fixings import ceramic_near_screw, copper_under_screw, part_under_screw
 from lineworthy.finding import Consequence, Finding
+from lineworthy.inputs import Inputs
 from lineworthy.knowledge.holes import fixing_holes
 from lineworthy.knowledge.screws import SCREWS, screw_for, takes_washer
 from lineworthy.model import Part
 from lineworthy.registry import Check
-from lineworthy.review import Inputs
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
 

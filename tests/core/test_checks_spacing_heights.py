@@ -15,10 +15,10 @@ from build import BOTTOM, TOP, board, chip, rectangle, smd_part, through_part
 from lineworthy import Board
 from lineworthy.checks.spacing_heights import chip_in_heat_shadow, joint_hidden
 from lineworthy.finding import Consequence, Finding, NotRun
+from lineworthy.inputs import Inputs
 from lineworthy.knowledge.approach import joints, shadow, ways
 from lineworthy.model import Part, Side
 from lineworthy.registry import Check
-from lineworthy.review import Inputs
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
 

@@ -11,8 +11,8 @@ from build import BOTTOM, TOP, board, chip, through_part
 from lineworthy import Board
 from lineworthy.checks.spacing_leads import lead_joint_crowded
 from lineworthy.finding import Consequence, Finding
+from lineworthy.inputs import Inputs
 from lineworthy.model import PadRole, Part
-from lineworthy.review import Inputs
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
 

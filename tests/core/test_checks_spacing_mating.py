@@ -15,9 +15,9 @@ from build import BOTTOM, TOP, board, chip, pad, part, rectangle
 from lineworthy import Board
 from lineworthy.checks.spacing_mating import plug_way_blocked
 from lineworthy.finding import Consequence, Finding
+from lineworthy.inputs import Inputs
 from lineworthy.knowledge.mating import mating
 from lineworthy.model import Part, Side
-from lineworthy.review import Inputs
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
 

@@ -11,9 +11,9 @@ from build import BOTTOM, TOP, board, chip, outline, part, rectangle, smd_part, 
 from lineworthy import Board
 from lineworthy.checks.spacing_places import ceramic_on_neck, part_at_cutout
 from lineworthy.finding import Consequence, Finding
+from lineworthy.inputs import Inputs
 from lineworthy.model import Hole, Part, Side
 from lineworthy.registry import Check
-from lineworthy.review import Inputs
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
 

@@ -11,10 +11,10 @@ from build import BOTTOM, TOP, board, chip, part, probe_pad, round_pad, smd_part
 from lineworthy.beside import Beside
 from lineworthy.checks.test_access import key_net_unreachable, port_scattered, targets_on_both_sides
 from lineworthy.finding import Consequence, NotRun
+from lineworthy.inputs import Inputs
 from lineworthy.knowledge.wording import mm
 from lineworthy.model import Board
 from lineworthy.project import Project
-from lineworthy.review import Inputs
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
 

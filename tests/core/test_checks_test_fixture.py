@@ -36,9 +36,9 @@ from lineworthy.checks.test_fixture import (
     target_on_bare_net,
     targets_unlabelled,
 )
+from lineworthy.inputs import Inputs
 from lineworthy.knowledge import capacitance
 from lineworthy.model import MarkingRole, Part, StackLayer, Stackup
-from lineworthy.review import Inputs
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
 

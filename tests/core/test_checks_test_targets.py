@@ -36,9 +36,9 @@ from lineworthy.checks.test_targets import (
     targets_crowded,
 )
 from lineworthy.finding import Consequence
+from lineworthy.inputs import Inputs
 from lineworthy.knowledge.surroundings import probe_sizes
 from lineworthy.model import Part
-from lineworthy.review import Inputs
 from lineworthy.shapes import disc
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform

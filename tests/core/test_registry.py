@@ -12,8 +12,8 @@ import pytest
 
 from lineworthy import checks as checks_package
 from lineworthy.checks import CHECKS
+from lineworthy.inputs import Inputs
 from lineworthy.registry import AREAS, SECTIONS, Check, check, parse_help
-from lineworthy.review import Inputs
 from lineworthy.sheet import built_in
 
 AREA_FILES = sorted(p.stem for p in Path(inspect.getfile(checks_package)).parent.glob("*.py") if p.stem != "__init__")

@@ -19,10 +19,10 @@ from rule_check import Violation, violations
 import demos
 from lineworthy.checks.bare_board import _pad_rings, _via_rings
 from lineworthy.checks.spacing_courtyards import _overlaps
+from lineworthy.inputs import Inputs
 from lineworthy.knowledge.edge import EdgeCopper
 from lineworthy.knowledge.gaps import gaps_below
 from lineworthy.model import Board, Side
-from lineworthy.review import Inputs
 from lineworthy.sheet import built_in
 
 pytestmark = [pytest.mark.editor, pytest.mark.slow]

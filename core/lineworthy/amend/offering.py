@@ -16,8 +16,9 @@ from lineworthy.amend.proof import Proof, prove
 from lineworthy.amend.texts import ANSWERED, plan_marking
 from lineworthy.amend.tooling import plan_tooling_holes
 from lineworthy.beside import Beside
+from lineworthy.inputs import Inputs
 from lineworthy.model import Board, Side
-from lineworthy.review import Inputs, Progress, Review, review
+from lineworthy.review import Progress, Review, review
 from lineworthy.sheet import Sheet
 
 

@@ -10,13 +10,13 @@ from typing import Callable, Optional
 
 from lineworthy.amend.amendment import Amendment
 from lineworthy.amend.space import Space
+from lineworthy.inputs import Inputs
 from lineworthy.knowledge.lookalikes import RoundCopper
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.printed import Printed
 from lineworthy.model import Board, Side
-from lineworthy.review import Inputs
 from lineworthy.shapes import Point
 from lineworthy.sheet import Sheet
 

@@ -16,11 +16,11 @@ from lineworthy.cli.command import CLEAN, FOUND, ReadBoard, declare_sheet, read_
 from lineworthy.cli.inputs import sheet_of
 from lineworthy.errors import InputError, LineworthyError
 from lineworthy.files import write_atomic
+from lineworthy.inputs import Inputs
 from lineworthy.model import Board
 from lineworthy.plans.panel import plan
 from lineworthy.plans.panel_plan import PanelPlan
 from lineworthy.report import panel_dxf, panel_json, panel_questions, panel_svg, panel_text
-from lineworthy.review import Inputs
 
 _EXAMPLES = """\
 examples:

@@ -14,11 +14,11 @@ from lineworthy.cli.command import CLEAN, FOUND, ReadBoard, declare_sheet, read_
 from lineworthy.cli.inputs import sheet_of
 from lineworthy.errors import InputError, LineworthyError
 from lineworthy.files import write_atomic
+from lineworthy.inputs import Inputs
 from lineworthy.model import Board, Side
 from lineworthy.plans.probe_plan import ProbePlan
 from lineworthy.plans.probes import plan
 from lineworthy.report import netlist356, probe_map, probe_table, probe_text
-from lineworthy.review import Inputs
 
 _EXAMPLES = """\
 examples:
