@@ -3,11 +3,15 @@
 
 from __future__ import annotations
 
+import math
+
 import pcbnew
 
 SIZE = 0.8
 HIDDEN = ("H", "FID")
 GAP = 0.15
+FAR = 0.8
+"""This far from its part a reference must not stand less than half as far from another of its letter."""
 
 Box = tuple[float, float, float, float]
 
@@ -19,6 +23,23 @@ def _box(shape: pcbnew.BOX2I, grow: float = 0.0) -> Box:
 
 def _meet(a: Box, b: Box) -> bool:
     return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+
+
+def _apart(a: Box, b: Box) -> float:
+    return math.hypot(max(a[0] - b[2], b[0] - a[2], 0.0), max(a[1] - b[3], b[1] - a[3], 0.0))
+
+
+def _misread(spot: Box, own: Box, kin: list[Box]) -> bool:
+    away = _apart(spot, own)
+    return away > FAR and any(_apart(spot, box) < away / 2 for box in kin)
+
+
+def _letters(footprint: pcbnew.FOOTPRINT) -> str:
+    return footprint.GetReference().rstrip("0123456789")
+
+
+def _courtyard(footprint: pcbnew.FOOTPRINT, grow: float = 0.0) -> Box:
+    return _box(footprint.GetCourtyard(pcbnew.F_CrtYd).BBox(), grow)
 
 
 def _silk(footprint: pcbnew.FOOTPRINT, layer: int) -> list[Box]:
@@ -61,14 +82,15 @@ def place_references(board: pcbnew.BOARD) -> list[str]:
         ]
         taken[layer] += [_box(d.GetBoundingBox(), GAP) for d in board.Drawings() if d.GetLayer() == layer]
     for footprint in footprints:
-        if not _place(footprint, taken, edge):
+        others = [other for other in footprints if other is not footprint and _letters(other) == _letters(footprint)]
+        if not _place(footprint, taken, edge, [_courtyard(other) for other in others]):
             crowded.append(footprint.GetReference())
     return crowded
 
 
-def _place(footprint: pcbnew.FOOTPRINT, taken: dict[int, list[Box]], edge: Box) -> bool:
+def _place(footprint: pcbnew.FOOTPRINT, taken: dict[int, list[Box]], edge: Box, kin: list[Box]) -> bool:
     field = footprint.Reference()
-    if footprint.GetReference().rstrip("0123456789") in HIDDEN or footprint.IsFlipped():
+    if _letters(footprint) in HIDDEN or footprint.IsFlipped():
         field.SetVisible(False)
         return True
     field.SetTextSize(pcbnew.VECTOR2I(pcbnew.FromMM(SIZE), pcbnew.FromMM(SIZE)))
@@ -78,12 +100,12 @@ def _place(footprint: pcbnew.FOOTPRINT, taken: dict[int, list[Box]], edge: Box) 
     layer = field.GetLayer()
     flat = _box(field.GetBoundingBox())
     width, height = flat[2] - flat[0], flat[3] - flat[1]
-    shape = footprint.GetCourtyard(pcbnew.F_CrtYd).BBox()
-    for x, y, angle in _candidates(_box(shape, 0.05), width, height):
+    for x, y, angle in _candidates(_courtyard(footprint, 0.05), width, height):
         half = (width / 2, height / 2) if angle == 0 else (height / 2, width / 2)
         spot = (x - half[0], y - half[1], x + half[0], y + half[1])
         inside = edge[0] < spot[0] and edge[1] < spot[1] and spot[2] < edge[2] and spot[3] < edge[3]
-        if inside and not any(_meet(spot, box) for box in taken[layer]):
+        free = inside and not any(_meet(spot, box) for box in taken[layer])
+        if free and not _misread(spot, _courtyard(footprint), kin):
             field.SetTextAngleDegrees(angle)
             field.SetPosition(pcbnew.VECTOR2I(pcbnew.FromMM(x), pcbnew.FromMM(y)))
             taken[layer].append(spot)
