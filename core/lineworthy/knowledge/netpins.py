@@ -177,11 +177,12 @@ def port(net: NetView) -> Optional[Said]:
     own = netnames.words(netnames.leaf(net.name)) if named else ()
     for pin in net.of(Role.IC):
         sole = pin.functions[0] if len(pin.functions) == 1 else ""
-        loading = _LOADER_PIN if _loads_itself(pin.part) else None
-        traced = [word for word in pin.functions if is_trace(word) and (not named or any(map(is_trace, own)))]
-        loaded = [word for word in pin.functions if loading and loading.fullmatch(word) and (not named or word in own)]
-        for word in (*((sole,) if _PORT_PIN.fullmatch(sole) else ()), *loaded, *traced):
-            return Said("programming", "", f"{pin} is called {pin.pad.pin_name}", word)
+        if _PORT_PIN.fullmatch(sole):
+            return Said("programming", "", f"{pin} is called {pin.pad.pin_name}", sole)
+        for word in pin.functions:
+            loads = _LOADER_PIN.fullmatch(word) and (not named or word in own) and _loads_itself(pin.part)
+            if loads or (is_trace(word) and (not named or any(map(is_trace, own)))):
+                return Said("programming", "", f"{pin} is called {pin.pad.pin_name}", word)
     return _chained(net)
 
 
@@ -192,10 +193,12 @@ def is_trace(word: str) -> bool:
 
 def _chained(net: NetView) -> Optional[Said]:
     """One logic array handing the program on to the next."""
-    ends = [pin for pin in net.of(Role.IC) if _loads_itself(pin.part)]
-    for one, other in ((one, other) for one in ends for other in ends):
-        if any(word.startswith("DOUT") for word in one.functions) and "DIN" in other.functions:
-            return Said("programming", "", f"{one} hands the program on to {other}", "DIN")
+    circuits = net.of(Role.IC)
+    givers = [pin for pin in circuits if any(word.startswith("DOUT") for word in pin.functions)]
+    takers = [pin for pin in circuits if givers and "DIN" in pin.functions]
+    for giver, taker in ((giver, taker) for giver in givers for taker in takers):
+        if _loads_itself(giver.part) and _loads_itself(taker.part):
+            return Said("programming", "", f"{giver} hands the program on to {taker}", "DIN")
     return None
 
 
