@@ -10,13 +10,9 @@ from pathlib import Path
 
 import shapely
 
-from lineworthy import project
-from lineworthy.beside import Beside
-from lineworthy.cli.command import CLEAN, FOUND, ReadBoard, declare_sheet, read_with_bar, say
-from lineworthy.cli.inputs import sheet_of
-from lineworthy.errors import InputError, LineworthyError
-from lineworthy.files import write_atomic
-from lineworthy.inputs import Inputs
+from lineworthy.cli.command import CLEAN, FOUND, ReadBoard, say
+from lineworthy.cli.planning import declare_plan, planned_from, stem, write_set
+from lineworthy.errors import InputError
 from lineworthy.model import Board
 from lineworthy.plans.panel import plan
 from lineworthy.plans.panel_plan import PanelPlan
@@ -57,24 +53,15 @@ class PanelCommand:
         """Gives the command's parser its arguments."""
         parser.description = "Plan how a board is built many-up and broken out."
         parser.epilog = _EXAMPLES
-        parser.add_argument("board", metavar="BOARD", help="a .kicad_pcb file, format 6 or newer")
-        declare_sheet(parser)
-        parser.add_argument("--out", type=Path, metavar="DIR", help="write drawings, data and questions into DIR")
+        declare_plan(parser, "drawings, data and questions")
 
     def run(self, options: argparse.Namespace) -> int:
         """Plans, tells, and writes."""
-        if "" in (options.sheet, options.board):
-            raise LineworthyError("a file name is empty")
-        if options.out is not None and options.out.exists() and not options.out.is_dir():
-            raise InputError(str(options.out), "cannot be written into: a file, not a folder")
-        beside = Beside(project=project.load(project.beside(Path(options.board))))
-        sheet = sheet_of(options, beside)
-        board = read_with_bar(self._read, options.board)
-        _refuse(board, options.board)
-        inputs = Inputs(board, sheet, beside)
-        made = plan(board, sheet, marks=inputs.marks, packages=inputs.packages)
+        inputs = planned_from(options, self._read)
+        _refuse(inputs.board, options.board)
+        made = plan(inputs.board, inputs.sheet, marks=inputs.marks, packages=inputs.packages)
         if options.out is not None:
-            _write(made, options.out, Path(options.board))
+            _write(made, options.out, options.board)
         sys.stdout.write(panel_text.render(made, width=shutil.get_terminal_size((100, 24)).columns))
         sys.stdout.flush()
         return CLEAN if made.arrays else FOUND
@@ -91,17 +78,13 @@ def _refuse(board: Board, path: str) -> None:
         raise InputError(path, "states no board thickness")
 
 
-def _write(made: PanelPlan, out: Path, path: Path) -> None:
-    """Every text is made before the first is written, so that a fault leaves no half set behind."""
-    stem = "".join(c if c.isprintable() else "_" for c in path.stem) or "board"
-    numbers = range(1, len(made.arrays) + 1)
-    files = {f"{stem}-panel-{number}.svg": panel_svg.draw(made, number) for number in numbers}
+def _write(made: PanelPlan, out: Path, board: str) -> None:
+    name, numbers = stem(board), range(1, len(made.arrays) + 1)
+    files = {f"{name}-panel-{number}.svg": panel_svg.draw(made, number) for number in numbers}
     try:
-        files.update({f"{stem}-panel-{number}.dxf": panel_dxf.draw(made, number) for number in numbers})
+        files.update({f"{name}-panel-{number}.dxf": panel_dxf.draw(made, number) for number in numbers})
     except panel_dxf.DxfMissingError as error:
-        say(f"{path}: no DXF written, {error}")
-    files[f"{stem}-panel.json"] = panel_json.document(made)
-    files[f"{stem}-panel-questions.toml"] = panel_questions.form(made)
-    for name, text in files.items():
-        write_atomic(out / name, text)
-        say(f"{path}: wrote {out / name}")
+        say(f"{board}: no DXF written, {error}")
+    files[f"{name}-panel.json"] = panel_json.document(made)
+    files[f"{name}-panel-questions.toml"] = panel_questions.form(made)
+    write_set(files, out, board)

@@ -47,14 +47,14 @@ _HEAT = Caution(
     _COMMON,
 )
 
-_DUST = Caution(
+DUST = Caution(
     "Dust",
-    "Sawing or routing boards apart sets glass and epoxy dust free: extraction and a respirator by local rule, no "
-    "dry sweeping; the dust can bridge contacts.",
+    "Routing and sawing boards apart sets glass and epoxy dust free: extraction, and a respirator by local rule; "
+    "no dry sweeping; the dust can bridge contacts.",
     _COMMON,
 )
 
-_HAND = Caution(
+HAND = Caution(
     "Hand breaking",
     "Ceramic capacitors crack unseen when boards are broken by hand or with nippers, and may fail later as a short: "
     "use a router, a blade or a jig. Broken edges splinter: protect eyes and fingers.",
@@ -92,8 +92,8 @@ def _cautions(review: Review) -> Iterator[Caution]:
         yield _ESD
         yield _HEAT
     if any(finding.area == "panel" and finding.check not in _ON_THE_LINE for finding in review.findings):
-        yield _HAND
-        yield _DUST
+        yield HAND
+        yield DUST
     if re.search(r"sn-?pb|leaded", review.board.stackup.finish, re.IGNORECASE):
         yield _LEAD
     cells = [part for part in review.board.parts if _CELL.search(words_of(part))]

@@ -9,6 +9,7 @@ from lineworthy.knowledge.depanel import web_for_size
 from lineworthy.knowledge.wording import counted, mm
 from lineworthy.plans.panel_plan import METHODS, Array, Fit, Method, PanelPlan, Rails, Spot
 from lineworthy.plans.panel_tabs import holes_in_row
+from lineworthy.report.cautions import DUST, HAND
 from lineworthy.sheet import Sheet
 
 FRAME = (
@@ -22,18 +23,7 @@ PROPOSAL = (
     "plain FR-4, without slots and parts."
 )
 
-CAUTIONS = (
-    (
-        "Dust",
-        "Routing and sawing boards apart sets glass and epoxy dust free: extraction, and a respirator by local rule; "
-        "no dry sweeping; the dust can bridge contacts.",
-    ),
-    (
-        "Hand breaking",
-        "Ceramic capacitors crack unseen when boards are broken by hand, and may fail later as a short: use a router, "
-        "a blade or a jig; mind the eyes when anything snaps.",
-    ),
-)
+CAUTIONS = tuple((caution.topic, caution.text) for caution in (DUST, HAND))
 
 
 def title(plan: PanelPlan) -> str:
