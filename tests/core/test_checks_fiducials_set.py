@@ -122,6 +122,16 @@ def test_three_corners_differ_and_four_do_not() -> None:
     assert ask(same_when_turned, board(60, 40, parts=(PLACED, *marks(*corners))))
 
 
+def test_without_a_closed_outline_nothing_is_said_of_the_set() -> None:
+    """That the outline is open is the finding; a set of marks is measured against it."""
+    fine = quad(0.5, at=(30, 20))
+    whole = board(60, 40, parts=(PLACED, *marks((5, 5), (55, 35)), fine))
+    assert ask(same_when_turned, whole)
+    opened = dataclasses.replace(whole, outline=Outline(shapely.Polygon()))
+    for question in (close_together, same_when_turned, near_transport_edge, no_local_pair):
+        assert not ask(question, opened), question.id
+
+
 def test_a_quarter_turn_counts_on_a_square_board() -> None:
     spots = [(5, 20), (20, 35), (35, 20), (20, 5), (20, 20)]
     square = ask(same_when_turned, board(40, 40, parts=(PLACED, *marks(*spots))))

@@ -43,8 +43,8 @@ def longest(marks: Sequence[Point]) -> float:
 
 
 def spans(board: Board, marks: Sequence[Point], share: float) -> bool:
-    """Whether the farthest two marks are apart by at least a share of the board's diagonal."""
-    return not board.outline.area.is_empty and not falls_short(longest(marks), share * diagonal(board))
+    """Whether the farthest two marks are apart by at least a share of the board's diagonal; no outline, no doubt."""
+    return board.outline.area.is_empty or not falls_short(longest(marks), share * diagonal(board))
 
 
 def nearest(marks: Sequence[Point]) -> float:
@@ -79,7 +79,7 @@ def turned_difference(board: Board, marks: Sequence[Point]) -> Optional[tuple[fl
 
     Only turns that leave the outline the same count; None where there are none, or fewer than two marks.
     """
-    if len(marks) < 2:
+    if len(marks) < 2 or board.outline.area.is_empty:
         return None
     centre = _centre(board)
     found = [(difference(marks, _rotated(marks, centre, quarters)), turn) for quarters, turn in _turns(board)]
