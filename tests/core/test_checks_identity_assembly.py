@@ -336,6 +336,25 @@ def test_a_reference_under_another_part_or_on_a_hole() -> None:
     assert only(ask(reference_covered, board(parts=drilled, markings=texts)))
 
 
+def test_a_reference_under_other_lettering() -> None:
+    parts = row()
+    texts = tuple(named(p, (p.at[0], 12.0), height=0.8) for p in parts)
+    spot = next(p.at[0] for p in parts if p.reference == "R3")
+    for more, found in (
+        (marking("3V3", (spot, 12.0), height=0.8), True),
+        (marking("3V3", (spot, 12.0), height=0.8, knockout=True), True),
+        (marking("3V3", (spot, 12.0), height=0.8, hidden=True), False),
+        (marking("3V3", (spot, 12.0), height=0.8, layer=LEGEND_BOTTOM), False),
+        (marking("3V3", (spot, 14.0), height=0.8), False),
+    ):
+        findings = ask(reference_covered, board(parts=parts, markings=(*texts, more)))
+        assert [f.message for f in findings] == (["1 reference on other lettering: R3"] if found else [])
+    twice = tuple(named(p, (spot if p.reference == "R4" else p.at[0], 12.0), height=0.8) for p in parts)
+    messages = [f.message for f in ask(reference_covered, board(parts=parts, markings=twice))]
+    assert all("R3" in message for message in messages)
+    assert messages
+
+
 @pytest.mark.parametrize(("count", "found"), [(1, True), (6, False), (12, False)])
 def test_under_its_own_part_only_few_count(count: int, found: bool) -> None:
     parts = tuple(smd_part(f"U{n}", (9.0 * n, 20), nets=("",) * 8) for n in range(1, 13))

@@ -157,26 +157,29 @@ def reference_missing(board: Board, packages: Packages, legible: Legible) -> Ans
 
 @check("identity/reference-covered")
 def reference_covered(board: Board, packages: Packages, legible: Legible) -> Answers:
-    """Do parts, pads or holes make references unreadable?
+    """Do parts, pads, holes or other lettering make references unreadable?
 
-    Why it matters: A reference under a part or on a pad is as good as none, and ink on a pad is taken off or spoils the
-        joint.
+    Why it matters: A reference under a part, on a pad or on another text is as good as none, and ink on a pad is taken
+        off or spoils the joint.
     What to do: Move the references beside their parts.
     Blind spots: Asked only where most references are printed. Under its own part a reference counts only where few lie
         so; many people put them all there to be read before placing.
     Source: common practice, no source.
     """
     references = References(board, packages, legible)
-    if not _shows_references(references) or not references.covered:
+    if not _shows_references(references):
         return
-    labels = references.covered
-    yield reference_covered.finding(
-        Consequence.NOTE,
-        f"{counted(len(labels), 'reference')} under parts or on pads and holes: "
-        f"{listed(label.part.reference for label in labels)}",
-        items=[label.part for label in labels],
-        places=_label_places(labels),
-    )
+    for labels, where in (
+        (references.covered, "under parts or on pads and holes"),
+        (references.overprinted, "on other lettering"),
+    ):
+        if labels:
+            yield reference_covered.finding(
+                Consequence.NOTE,
+                f"{counted(len(labels), 'reference')} {where}: {listed(label.part.reference for label in labels)}",
+                items=[label.part for label in labels],
+                places=_label_places(labels),
+            )
 
 
 @check("identity/reference-ambiguous")

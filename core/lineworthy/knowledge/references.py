@@ -101,6 +101,26 @@ class References:
         own = [label for label in drawn if label not in other and self._is_covered(label)]
         return tuple(label for label in drawn if label in other or (label in own and self.few(len(own))))
 
+    @cached_property
+    def overprinted(self) -> tuple[Label, ...]:
+        """References with other lettering printed over them, those left out that are covered anyhow."""
+        texts = [
+            m for m in self._board.markings if m.layer.kind is LayerKind.LEGEND and not m.hidden and m.text.strip()
+        ]
+        tree = shapely.STRtree([ink(text) for text in texts])
+        covered = {label.part.uid for label in self.covered}
+        found = []
+        for label in self.shown:
+            mine = label.marking
+            letters = ink(mine)
+            if label.part.uid in covered or letters.is_empty:
+                continue
+            hits = tree.query(letters, predicate="intersects")
+            over = [tree.geometries[n] for n in hits if texts[n] is not mine and texts[n].layer == mine.layer]
+            if over and shapely.union_all(over).intersection(letters).area >= CUT_MIN * letters.area:
+                found.append(label)
+        return tuple(found)
+
     def few(self, count: int) -> bool:
         """Whether so many of the parts are an oversight and not a habit."""
         return count * FEW <= len(self.parts)

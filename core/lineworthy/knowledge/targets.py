@@ -256,9 +256,7 @@ class Targets:
         own = pad.mask.get(side)
         drawn = self._drawn[side]
         copper = pad.copper.get(self._board.copper_on(side))
-        if not len(drawn.geometries) or copper is None:
-            return own
-        if own is not None and own.covers(copper):
+        if copper is None:
             return own
         over = drawn.geometries.take(drawn.query(copper, predicate="intersects"))
         return polygonal(shapely.union_all([*over, *([own] if own is not None else [])])) if len(over) else own
