@@ -8,9 +8,10 @@ from math import pi
 import numpy as np
 import pytest
 import shapely
-from reader_docs import FOUR_LAYERS, VERSIONS, board, line
+from reader_docs import FOUR_LAYERS, VERSIONS, board, box, line
 
 from lineworthy import Board
+from lineworthy.knowledge.panelsigns import score_lines
 from lineworthy.model import LayerKind, Side, Via
 
 NETS = ('(net 0 "")', '(net 1 "GND")', '(net 2 "A")')
@@ -219,6 +220,22 @@ def test_drawn_copper_has_its_net_and_may_open_the_mask() -> None:
         (LayerKind.DRAWING, ""),
         (LayerKind.DRAWING, ""),
     ]
+
+
+def test_a_free_layer_goes_by_the_name_its_user_gave_it() -> None:
+    """The editor's free layers are User.1 to User.45; what a user calls one is all that says it holds scores."""
+    named = (
+        '(layers (0 "F.Cu" signal) (2 "B.Cu" signal) (39 "User.1" user "V-Cut") (41 "User.2" user) '
+        '(43 "User.3" user "B.Cu") (45 "User.4" user "") (19 "Cmts.User" user "User.Comments"))'
+    )
+    drawn = [
+        line(0, n, 40, n, layer=name) for n, name in enumerate(("User.1", "User.2", "User.3", "User.4", "Cmts.User"))
+    ]
+    made = board(*box(0, -10, 40, 10), *drawn, layers=named)
+    layers = [graphic.layer for graphic in made.graphics]
+    assert [layer.name for layer in layers] == ["V-Cut", "User.2", "User.3", "User.4", "Cmts.User"]
+    assert {layer.kind for layer in layers} == {LayerKind.DRAWING}
+    assert len(score_lines(made)) == 1
 
 
 def test_inner_layers_are_in_the_order_of_the_stack() -> None:

@@ -59,10 +59,17 @@ class Layers:
         return cls((outer[0], *inner, *outer[1:]), shown)
 
     def layer(self, name: str) -> Layer:
-        """The layer of that name; names we do not know are drawings."""
+        """The layer of that name; names we do not know are drawings.
+
+        A free layer (``User.1`` ..) goes by the name its user gave it: that alone says what is drawn there, as scores.
+        """
         found = self._layers.get(name)
         if found is None:
-            found = self._layers[name] = _made(name)
+            found = _made(name)
+            shown = self.shown_name(name) if name.startswith("User.") else name
+            if shown and _made(shown).kind is LayerKind.DRAWING:
+                found = Layer(shown, found.kind, found.side)
+            self._layers[name] = found
         return found
 
     def expand(self, tokens: Sequence[str]) -> frozenset[str]:
