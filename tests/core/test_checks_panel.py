@@ -147,6 +147,14 @@ def test_a_plan_in_the_document_is_seen(subject: Board) -> None:
     assert small(subject) == []
 
 
+def test_words_that_several_places_repeat_are_told_once_and_shortened_visibly() -> None:
+    said = "Delivered in a panel of 2 x 2, scored, with 7 mm rails along the long sides"
+    subject = board(40, 30, title=TitleBlock(comments=("", said)), variables={"COMMENT2": said})
+    (sign,) = panel_signs(subject)
+    assert sign.startswith("the words 'Delivered in a panel of 2 x 2")
+    assert sign.endswith("...'")
+
+
 NO_PLANS = {
     "folder": board(40, 30, variables={"FILEPATH": "/home/k/panelized boards/widget.kicad_pcb"}),
     "solar panel": board(40, 30, markings=(marking("SOLAR PANEL 12V"),)),

@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from lineworthy.geometry import Floats, pairs_within, width_and_length
 from lineworthy.knowledge.looks import is_round, middle, span
+from lineworthy.knowledge.naming import quoted
 from lineworthy.model import Board, LayerKind
 from lineworthy.shapes import Point
 
@@ -75,7 +76,9 @@ def panel_signs(board: Board) -> Iterator[str]:
     pieces = shapely.get_parts(board.outline.area)
     if len(pieces) > 1:
         yield f"{len(pieces)} outlines"
-    yield from (f"the words {text.strip()[:40]!r}" for text in _texts(board) if _PANEL_WORDS.search(text))
+    # a comment of the title block stands among the project's variables, too
+    spoken = dict.fromkeys(quoted(text) for text in _texts(board) if _PANEL_WORDS.search(text))
+    yield from (f"the words {text}" for text in spoken)
     if any(_PANEL_PARTS.search(part.package) for part in board.parts):
         yield "break-away items from a library"
     if copies(board) > 1:
