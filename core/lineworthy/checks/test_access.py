@@ -236,13 +236,11 @@ def targets_on_both_sides(board: Board, sheet: Sheet, marks: Marks, targets: Tar
 
 
 def _target_place(targets: Targets, name: str, side: Side, need: float) -> Place:
-    usable = [
-        target
-        for target in targets.of(name)
-        if target.side is side and target.kind is TargetKind.DEDICATED and not falls_short(target.diameter, need)
-    ]
-    target = usable[0] if usable else targets.of(name)[0]
-    return Place(target.at, side, f"{name}, {target.label}")
+    """Where a net is reached from a side: at a test pad that is large enough before anything else."""
+    here = [target for target in targets.of(name) if target.side is side]
+    pads = (target for target in here if target.kind is TargetKind.DEDICATED and not falls_short(target.diameter, need))
+    target = next(pads, None) or next(iter(here), targets.of(name)[0])
+    return Place(target.at, target.side, f"{name}, {target.label}")
 
 
 @check("test-access/port-scattered", limits=("test-access.port_span_max_mm",))
