@@ -166,6 +166,13 @@ def test_a_cutout_is_an_edge_and_a_part_beside_the_board_is_not_placed_yet() -> 
     assert off_board(build.board(parts=(beside,), markings=(value,))) == []
 
 
+@pytest.mark.parametrize(("gap", "found"), [(20.0, 1), (50.0, 1), (50.001, 0), (300.0, 0)])
+def test_what_lies_far_from_the_board_is_a_note_on_the_page(gap: float, found: int) -> None:
+    text = build.marking("HEATER", (0.0, 20.0))  # 5.4 mm wide
+    far = build.marking("HEATER", (60.0 + gap + text.extents.bounds[2], 20.0))
+    assert len(off_board(build.board(60, 40, markings=(far,)))) == found
+
+
 def test_without_a_closed_outline_nothing_is_beyond_it() -> None:
     assert off_board(Board(markings=(build.marking("HEATER", (-20, 0)),))) == []
 

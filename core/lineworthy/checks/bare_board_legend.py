@@ -40,6 +40,9 @@ LOST_MIN = 0.1
 BOX_LOST_MIN = 0.25
 """The same for a filled box that letters are left out of."""
 
+ASIDE_MM = 50.0
+"""What is drawn farther from the board than this is a note on the page, and no part of what is printed."""
+
 ROOM_ROUND_BOX = 0.17
 """Share of a text's height that its text box is larger all round than the filled box the letters are left out of."""
 
@@ -212,8 +215,9 @@ def legend_off_board(board: Board, printed: Printed) -> Answers:
     the board at all. In a panel it may print on the neighbour or the rail.
     What to do: move it onto the board; put drawings and tables for people on a layer that is not made.
     Blind spots: outlines of parts are left out: those of connectors reach over the edge on purpose, and parts
-    beside the board are not placed yet. Of texts, boxes are compared, from a tenth of their area on. References
-    that lose more than can be read, and the board's number and revision, are told in the identity checks.
+    beside the board are not placed yet. So is what lies more than 50 mm away, as a note on the page. Of texts, boxes
+    are compared, from a tenth of their area on. References that lose more than can be read, and the board's number and
+    revision, are told in the identity checks.
     Source: common practice, no source.
     """
     area = board.outline.area
@@ -249,6 +253,8 @@ def _share_off(board: Board, item: Print) -> float:
     if part is not None and (isinstance(item, Graphic) or not board.outline.area.intersects(part.extent)):
         return 0.0
     shape = _inked(item)
+    if shape.distance(board.outline.area) > ASIDE_MM:
+        return 0.0
     off = float(shapely.difference(shape, board.outline.area).area)
     share = off / shape.area if shape.area else 0.0
     # letters left out of a filled box lie well inside of it
