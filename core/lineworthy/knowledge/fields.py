@@ -7,6 +7,7 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from enum import Enum
+from functools import lru_cache
 
 from lineworthy.model import Part
 
@@ -86,6 +87,7 @@ def _is_spelt(character: str) -> bool:
     return character.isalnum() or character in "\u3099\u309a"
 
 
+@lru_cache(maxsize=1024)  # a board has the same few names a thousand times over
 def meaning(field: str) -> Meaning:
     """What a field is for, by its name, whatever its spelling, case, spaces and punctuation."""
     letters = unicodedata.normalize("NFKD", field.casefold().replace("#", "no"))
