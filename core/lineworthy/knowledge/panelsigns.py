@@ -154,11 +154,13 @@ def score_lines(board: Board) -> list[BaseGeometry]:
     area = board.outline.area
     if area.is_empty:
         return []
-    called = {marking.layer.name for marking in board.markings if _SCORE_WORDS.search(marking.text)}
+    speaking = {text for text in {marking.text for marking in board.markings} if _SCORE_WORDS.search(text)}
+    called = {marking.layer.name for marking in board.markings if marking.text in speaking}
+    named = {name for name in {graphic.layer.name for graphic in board.graphics} if _SCORE_WORDS.search(name)}
     drawn = [
         graphic.shape
         for graphic in board.graphics
-        if _SCORE_WORDS.search(graphic.layer.name)
+        if graphic.layer.name in named
         or (graphic.layer.name in called and graphic.layer.kind in (LayerKind.DRAWING, LayerKind.FABRICATION))
     ]
     found: list[BaseGeometry] = []
@@ -172,11 +174,12 @@ def score_lines(board: Board) -> list[BaseGeometry]:
 
 
 def _texts(board: Board) -> list[str]:
+    """All that is written, each text once: a large board says the same thousands of times."""
     texts = [marking.text for marking in board.markings]
     texts += [board.title.title, *board.title.comments, *board.variables]
     # the folder a file lies in says nothing about the board
     texts += [value for name, value in board.variables.items() if name != "FILEPATH"]
-    return texts + sorted({graphic.layer.name for graphic in board.graphics})
+    return list(dict.fromkeys(texts + sorted({graphic.layer.name for graphic in board.graphics})))
 
 
 def _slot_along_edge(cutout: Polygon, piece: Polygon) -> float:
