@@ -99,6 +99,12 @@ def _rings(shapes):
     return pieces
 
 
+def _named(item):
+    """The layer's name in files; a free layer goes by the one its user gave it."""
+    name = pcbnew.LSET.Name(item.GetLayer())
+    return item.GetLayerName() if name.startswith("User.") else name
+
+
 def _covered(item, layer):
     shapes = pcbnew.SHAPE_POLY_SET()
     item.TransformShapeToPolygon(shapes, layer, 0, FINE_NM, pcbnew.ERROR_INSIDE)
@@ -336,7 +342,7 @@ def _text(text, part_uid, board):
         "role": _text_role(text),
         "source": text.GetText(),
         "shown": text.GetShownText(True),
-        "layer": pcbnew.LSET.Name(text.GetLayer()),
+        "layer": _named(text),
         "at": _at(text.GetTextPos()),
         "height": text.GetTextHeight(),
         "pen": text.GetEffectiveTextPenWidth(),
@@ -362,7 +368,7 @@ def _shape(shape, part_uid, board):
     return {
         "uid": shape.m_Uuid.AsString(),
         "part": part_uid,
-        "layer": pcbnew.LSET.Name(layer),
+        "layer": _named(shape),
         "net": shape.GetNetname(),
         "curved": shape.GetShape() in CURVED or shape.GetPolyShape().ArcCount() > 0,
         "area": _drawn(shape, layer),
