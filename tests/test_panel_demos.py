@@ -11,6 +11,8 @@ import pytest
 import shapely
 
 import demos
+from lineworthy.cli.panel import _refuse
+from lineworthy.errors import InputError
 from lineworthy.report import panel_json, panel_svg, panel_text
 from lineworthy.sheet import built_in
 from panel_cases import planned
@@ -26,8 +28,10 @@ def is_one_board(path: Path) -> bool:
 
 @pytest.mark.parametrize("path", demos.paths(), ids=demos.name)
 def test_plan_of_a_demo_board_holds(path: Path) -> None:
-    if not is_one_board(path):
-        pytest.skip("no closed outline, or several")
+    if not is_one_board(path):  # refused in one line, and nothing is planned
+        with pytest.raises(InputError, match="outline"):
+            _refuse(demos.read(path), str(path))
+        return
     made = planned(demos.read(path))
     document = json.loads(panel_json.document(made))
     assert faults(demos.read(path), built_in(), document) == []
