@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
+from asking import only
 from build import (
     BOTTOM,
     COPPER_TOP,
@@ -62,11 +63,6 @@ def rings(layout):
 
 def opened(layout):
     return list(outline_open.ask(board=layout))
-
-
-def only(findings):
-    assert len(findings) == 1, findings
-    return findings[0]
 
 
 def four_layers(**items):

@@ -10,21 +10,15 @@ from typing import Optional
 import pytest
 
 import build
-from lineworthy import Board, Consequence, Finding
+from asking import ask
+from lineworthy import Board, Consequence
 from lineworthy.checks import bare_board_build as checks
 from lineworthy.geometry import TOL_MM
-from lineworthy.knowledge.gaps import layers
 from lineworthy.model import PadKind, StackLayer, Stackup
-from lineworthy.registry import Check
 from lineworthy.sheet import built_in
 
 SHEET = built_in()
 FOUR = ("top", "in1", "in2", "bottom")
-
-
-def ask(check: Check, board: Board) -> list[Finding]:
-    given = {"board": board, "sheet": SHEET, "copper": tuple(layers(board))}
-    return list(check.ask(**{name: given[name] for name in check.inputs}))
 
 
 def copper(name: str, thickness: Optional[float] = 0.035) -> StackLayer:

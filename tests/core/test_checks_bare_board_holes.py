@@ -11,13 +11,13 @@ import pytest
 import shapely
 
 import build
-from lineworthy import Board, Consequence, Finding
+from asking import ask
+from lineworthy import Board, Consequence
 from lineworthy.checks import bare_board_holes as holes
 from lineworthy.geometry import TOL_MM, spine
 from lineworthy.knowledge.drilled import Drilled
 from lineworthy.knowledge.gaps import layers
 from lineworthy.model import Hole, Pad, PadKind, Part, StackLayer, Stackup, Track, Via
-from lineworthy.registry import Check
 from lineworthy.shapes import ARC_TOL_MM
 from lineworthy.sheet import built_in
 from transform import Motion, mirrored, transform
@@ -26,11 +26,6 @@ SHEET = built_in()
 LIMITS = SHEET.bare_board
 FOUR = ("top", "in1", "in2", "bottom")
 HALF = TOL_MM / 2
-
-
-def ask(check: Check, board: Board) -> list[Finding]:
-    given = {"board": board, "sheet": SHEET, "drilled": Drilled(board), "copper": tuple(layers(board))}
-    return list(check.ask(**{name: given[name] for name in check.inputs}))
 
 
 def vias(*drills: float) -> Board:

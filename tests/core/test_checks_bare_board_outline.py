@@ -11,14 +11,13 @@ import shapely
 from shapely import Polygon
 
 import build
+from asking import ask
 from lineworthy import Board, Consequence
 from lineworthy.checks import bare_board_outline as checks
 from lineworthy.finding import NotRun
 from lineworthy.geometry import TOL_MM
-from lineworthy.knowledge.drilled import Drilled
 from lineworthy.knowledge.milling import thin, unreached
 from lineworthy.model import Hole, Outline, OutlineFault, Pad, PadKind
-from lineworthy.registry import Check
 from lineworthy.shapes import arc_points, disc
 from lineworthy.sheet import built_in
 from transform import Motion, mirrored, quarter_turns, transform
@@ -27,11 +26,6 @@ SHEET = built_in()
 CUTTER, WEB = SHEET.bare_board.cutter_mm, SHEET.bare_board.web_min_mm
 TURNED = Motion(((cos(radians(33)), -sin(radians(33))), (sin(radians(33)), cos(radians(33)))), (7.0, -3.0), turn=33.0)
 MOTIONS = [None, quarter_turns(1), mirrored(), TURNED]
-
-
-def ask(check: Check, board: Board) -> list:
-    given = {"board": board, "sheet": SHEET, "drilled": Drilled(board)}
-    return list(check.ask(**{name: given[name] for name in check.inputs}))
 
 
 def cut(*shapes: Polygon, **items) -> Board:

@@ -11,6 +11,7 @@ import pytest
 import shapely
 
 import build
+from asking import ask
 from lineworthy import Board, Consequence
 from lineworthy.checks import bare_board_pours as checks
 from lineworthy.finding import NotRun
@@ -19,18 +20,12 @@ from lineworthy.knowledge.flatness import allowed_percent, bow_mm, twist_mm
 from lineworthy.knowledge.gaps import layers
 from lineworthy.knowledge.islands import islands
 from lineworthy.model import CopperArea, Graphic, Stackup, Track
-from lineworthy.registry import Check
 from lineworthy.sheet import built_in
 from transform import Motion, mirrored, moved, quarter_turns, transform
 
 SHEET = built_in()
 LIMITS = SHEET.bare_board
 FOUR = ("top", "in1", "in2", "bottom")
-
-
-def ask(check: Check, board: Board) -> list:
-    given = {"board": board, "sheet": SHEET, "copper": tuple(layers(board))}
-    return list(check.ask(**{name: given[name] for name in check.inputs}))
 
 
 # --- flatness ----------------------------------------------------------------------------------------------------

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
+from asking import only
 from build import (
     BOTTOM,
     COPPER_BOTTOM,
@@ -51,11 +52,6 @@ def few(layout, sheet=SHEET):
 
 def crowd(layout, sheet=SHEET):
     return list(clear_area_crowded.ask(board=layout, sheet=sheet, marks=Marks(layout)))
-
-
-def only(findings):
-    assert len(findings) == 1, findings
-    return findings[0]
 
 
 def fine(side=TOP, at=(30, 20), reference="U1"):

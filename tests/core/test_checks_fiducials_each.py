@@ -7,6 +7,7 @@ import dataclasses
 
 import pytest
 
+from asking import ask, only
 from build import (
     BOTTOM,
     COPPER_TOP,
@@ -39,8 +40,6 @@ from lineworthy.checks.fiducials_each import (
     shape_unusual,
     size_unusual,
 )
-from lineworthy.knowledge.marks import Marks
-from lineworthy.knowledge.packages import Packages
 from lineworthy.model import Layer, LayerKind, PadRole
 from lineworthy.shapes import disc
 from transform import mirrored, moved, quarter_turns, transform
@@ -50,16 +49,6 @@ HOLD, QUERY, NOTE = Consequence
 AT = (20.0, 20.0)
 PASTE_TOP = Layer("F.Paste", LayerKind.PASTE, TOP)
 FINE = smd_part("U1", (40, 20), nets=[f"n{n}" for n in range(8)], pitch=0.5, land=(0.3, 1.0))
-
-
-def ask(check, layout, sheet=SHEET):
-    given = {"board": layout, "sheet": sheet, "marks": Marks(layout), "packages": Packages(layout)}
-    return list(check.ask(**{name: given[name] for name in check.inputs}))
-
-
-def only(found):
-    assert len(found) == 1, found
-    return found[0]
 
 
 # --- called a mark

@@ -10,6 +10,7 @@ import pytest
 import shapely
 from shapely import affinity
 
+from asking import ask, only
 from build import (
     BOTTOM,
     TOP,
@@ -32,8 +33,6 @@ from lineworthy.checks.fiducials_set import (
     size_uneven,
 )
 from lineworthy.knowledge.alignment import width
-from lineworthy.knowledge.marks import Marks
-from lineworthy.knowledge.packages import Packages
 from lineworthy.model import Outline, PadRole
 from transform import mirrored, moved, quarter_turns, transform
 
@@ -41,16 +40,6 @@ SHEET, DENSE = built_in(), built_in("dense")
 HOLD, QUERY, NOTE = Consequence
 PLACED = chip("R1", (30, 20))
 BELOW = chip("R2", (30, 20), side=BOTTOM)
-
-
-def ask(check, layout, sheet=SHEET):
-    given = {"board": layout, "sheet": sheet, "marks": Marks(layout), "packages": Packages(layout)}
-    return list(check.ask(**{name: given[name] for name in check.inputs}))
-
-
-def only(found):
-    assert len(found) == 1, found
-    return found[0]
 
 
 def marks(*spots, side=TOP, first=1, **more):

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
+from asking import only
 from build import (
     COPPER_BOTTOM,
     COPPER_TOP,
@@ -42,11 +43,6 @@ def number(*markings, **more):
 
 def revision(*markings, **more):
     return ask(revision_missing, board(markings=markings, **more))
-
-
-def only(findings):
-    assert len(findings) == 1, findings
-    return findings[0]
 
 
 MADE = [LEGEND_TOP, LEGEND_BOTTOM, COPPER_TOP, COPPER_BOTTOM, MASK_TOP]

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import pytest
 
+from asking import only
 from build import FAB_TOP, LEGEND_BOTTOM, board, chip, marking
 from lineworthy import Consequence
 from lineworthy.checks.identity_agreement import (
@@ -22,11 +23,6 @@ def ask(check, *texts, **more):
     markings = [marking(t, (10, 4 + 3 * n), uid=f"m{n}") if isinstance(t, str) else t for n, t in enumerate(texts)]
     layout = board(markings=tuple(markings), **more)
     return list(check.ask(printed=Printed(layout)))
-
-
-def only(findings):
-    assert len(findings) == 1, findings
-    return findings[0]
 
 
 def titled(revision: str, title: str = "Widget", **more) -> TitleBlock:

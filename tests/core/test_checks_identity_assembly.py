@@ -9,6 +9,7 @@ import pytest
 import shapely
 from shapely import affinity
 
+from asking import ask
 from build import (
     BOTTOM,
     FAB_TOP,
@@ -46,12 +47,6 @@ from lineworthy.knowledge.rooms import Rooms
 from lineworthy.model import MarkingRole, Outline
 
 SHEET = built_in()
-
-
-def ask(check, layout, sheet=SHEET):
-    packages = Packages(layout)
-    given = {"board": layout, "sheet": sheet, "packages": packages, "legible": Legible(layout, packages)}
-    return list(check.ask(**{name: given[name] for name in check.inputs}))
 
 
 def only(findings):

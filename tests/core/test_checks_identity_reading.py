@@ -9,6 +9,7 @@ import pytest
 import shapely
 from shapely import affinity
 
+from asking import ask, only
 from build import (
     BOTTOM,
     COPPER_BOTTOM,
@@ -37,28 +38,11 @@ from build import (
 from lineworthy import Consequence, built_in
 from lineworthy.checks import identity_reading
 from lineworthy.checks.identity_reading import marking_backwards, marking_clipped, marking_too_fine, marking_under_part
-from lineworthy.knowledge.legible import Legible, backwards, ink
-from lineworthy.knowledge.packages import Packages
-from lineworthy.knowledge.printed import Printed
+from lineworthy.knowledge.legible import backwards, ink
 from lineworthy.model import Layer, LayerKind, MarkingRole
 
 SHEET = built_in()
 NAME = "WIDGET REV B"
-
-
-def ask(check, layout, sheet=SHEET):
-    given = {
-        "board": layout,
-        "sheet": sheet,
-        "printed": Printed(layout),
-        "legible": Legible(layout, Packages(layout)),
-    }
-    return list(check.ask(**{name: given[name] for name in check.inputs}))
-
-
-def only(findings):
-    assert len(findings) == 1, findings
-    return findings[0]
 
 
 def everything(layout):

@@ -8,6 +8,7 @@ import dataclasses
 import pytest
 import shapely
 
+from asking import only
 from build import (
     BOTTOM,
     DRAWING,
@@ -50,11 +51,6 @@ def edges(subject: Board, said: str = "") -> list[Finding]:
     packages = Packages(subject)
     separation = Separation(subject, packages, said)
     return list(part_at_break_edge.ask(board=subject, sheet=SHEET, packages=packages, separation=separation))
-
-
-def only(found: list) -> Finding:
-    assert len(found) == 1, found
-    return found[0]
 
 
 # --- too small and no plan

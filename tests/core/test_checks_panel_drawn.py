@@ -8,6 +8,7 @@ from typing import Optional
 import pytest
 import shapely
 
+from asking import only
 from build import BOTTOM, board, chip, fiducial, graphic, hole, outline, pad, part, rectangle, through_pad, track, via
 from lineworthy import Board
 from lineworthy.checks.panel_drawn import (
@@ -50,11 +51,6 @@ def ask(check: Check, subject: Board) -> list[Finding]:
         "drawn_panel": DrawnPanel(subject, packages, separation),
     }
     return list(check.ask(**{name: known[name] for name in check.inputs}))  # type: ignore[arg-type]
-
-
-def only(found: list[Finding]) -> Finding:
-    assert len(found) == 1, found
-    return found[0]
 
 
 def bites(number: int, at: tuple[float, float], *, drill: float = 0.5, pitch: float = 0.75, count: int = 5) -> Part:

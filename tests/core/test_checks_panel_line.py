@@ -7,6 +7,7 @@ import pytest
 import shapely
 from shapely import affinity
 
+from asking import only
 from build import BOTTOM, board, chip, pad, part, rectangle, smd_part, through_pad, through_part
 from lineworthy import Board
 from lineworthy.checks.panel_line import no_edge_to_hold, overhang_tips, sags, too_large_for_line, too_long_for_width
@@ -27,11 +28,6 @@ def ask(check: Check, subject: Board, said: str = "") -> list[Finding]:
     packages = Packages(subject)
     known = {"board": subject, "sheet": SHEET, "packages": packages, "separation": Separation(subject, packages, said)}
     return list(check.ask(**{name: known[name] for name in check.inputs}))  # type: ignore[arg-type]
-
-
-def only(found: list[Finding]) -> Finding:
-    assert len(found) == 1, found
-    return found[0]
 
 
 # --- size: the line takes 510 x 460 mm

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
+from asking import only
 from build import (
     BOTTOM,
     DRAWING,
@@ -52,11 +53,6 @@ def ask(check, subject: Board, said: str = "scored") -> list[Finding]:
     packages = Packages(subject)
     known = {"board": subject, "sheet": SHEET, "packages": packages, "separation": Separation(subject, packages, said)}
     return list(check.ask(**{name: known[name] for name in check.inputs}))
-
-
-def only(found: list) -> Finding:
-    assert len(found) == 1, found
-    return found[0]
 
 
 def plug(reference: str, at: tuple[float, float], **more) -> Part:

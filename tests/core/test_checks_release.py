@@ -6,6 +6,7 @@ from __future__ import annotations
 import pytest
 import shapely
 
+from asking import only
 from build import TOP, board, chip, pour, track, via
 from lineworthy import Consequence
 from lineworthy.checks.release import pour_unfilled
@@ -16,11 +17,6 @@ QUERY, NOTE = Consequence.QUERY, Consequence.NOTE
 
 def asked(**items):
     return list(pour_unfilled.ask(board=board(**items)))
-
-
-def only(findings):
-    assert len(findings) == 1, findings
-    return findings[0]
 
 
 def empty(net: str = "GND", layer: str = "top", priority: int = 0, at=(5, 5, 25, 25), uid: str = "zone"):

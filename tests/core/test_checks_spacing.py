@@ -8,6 +8,7 @@ import dataclasses
 import pytest
 import shapely
 
+from asking import only
 from build import BOTTOM, TOP, board, chip, fiducial, hole, pad, part, rectangle, round_pad, smd_part, through_part
 from lineworthy import Board
 from lineworthy.checks.spacing import parts_too_close
@@ -28,11 +29,6 @@ def ask(subject: Board) -> list[Finding]:
 
 def of(*parts: Part) -> list[Finding]:
     return ask(board(60, 40, parts=parts))
-
-
-def only(findings: list[Finding]) -> Finding:
-    assert len(findings) == 1, findings
-    return findings[0]
 
 
 def side_by_side(first: str, second: str, gap: float, **more) -> tuple[Part, Part]:

@@ -8,11 +8,11 @@ from typing import Optional
 
 import pytest
 
+from asking import ask as answers
+from asking import only
 from build import BOTTOM, TOP, board, chip, part, rectangle, round_pad, smd_part, through_part
-from lineworthy import Board
 from lineworthy.checks.spacing_access import array_without_support, joint_out_of_reach, nozzle_hemmed_in
 from lineworthy.finding import Consequence, Finding, NotRun
-from lineworthy.inputs import Inputs
 from lineworthy.model import Part, Side
 from lineworthy.registry import Check
 from lineworthy.sheet import built_in
@@ -22,22 +22,12 @@ SHEET = built_in()
 NOTE = Consequence.NOTE
 
 
-def answers(check: Check, subject: Board) -> list:
-    inputs = Inputs(subject, SHEET)
-    return list(check.ask(**{name: getattr(inputs, name) for name in check.inputs}))
-
-
 def ask(check: Check, *parts: Part) -> list[Finding]:
     return [a for a in answers(check, board(60, 40, parts=parts)) if isinstance(a, Finding)]
 
 
 def not_run(check: Check, *parts: Part) -> list[NotRun]:
     return [a for a in answers(check, board(60, 40, parts=parts)) if isinstance(a, NotRun)]
-
-
-def only(findings: list[Finding]) -> Finding:
-    assert len(findings) == 1, findings
-    return findings[0]
 
 
 def wall(

@@ -9,15 +9,14 @@ from typing import Optional
 import pytest
 import shapely
 
+from asking import ask, only
 from build import BOTTOM, TOP, board, chip, hole, part, probe_pad, rectangle, smd_part, through_part
-from lineworthy import Board
 from lineworthy.checks.spacing_courtyards import courtyards_missing, courtyards_overlap, part_under_part
 from lineworthy.finding import Consequence, Finding
 from lineworthy.inputs import Inputs
 from lineworthy.knowledge.courtyards import Density, claimed, excess
 from lineworthy.knowledge.packages import Family, HeightOrigin, PackageFacts
 from lineworthy.model import Part
-from lineworthy.registry import Check
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
 
@@ -25,18 +24,8 @@ SHEET = built_in()
 QUERY, NOTE = Consequence.QUERY, Consequence.NOTE
 
 
-def ask(check: Check, subject: Board) -> list[Finding]:
-    inputs = Inputs(subject, SHEET)
-    return list(check.ask(**{name: getattr(inputs, name) for name in check.inputs}))
-
-
 def overlaps(*parts: Part) -> list[Finding]:
     return ask(courtyards_overlap, board(60, 40, parts=parts))
-
-
-def only(findings: list[Finding]) -> Finding:
-    assert len(findings) == 1, findings
-    return findings[0]
 
 
 def pair(gap: float, wide: float = 0.5, **more) -> tuple[Part, Part]:

@@ -10,30 +10,18 @@ import pytest
 import shapely
 
 import demos
+from asking import ask, only
 from build import BOTTOM, TOP, board, chip, hole, part, pour, rectangle, through_pad, through_part, track, via
-from lineworthy import Board
 from lineworthy.checks.spacing_fixings import ceramic_near_screw, copper_under_screw, part_under_screw
 from lineworthy.finding import Consequence, Finding
-from lineworthy.inputs import Inputs
 from lineworthy.knowledge.holes import fixing_holes
 from lineworthy.knowledge.screws import SCREWS, screw_for, takes_washer
 from lineworthy.model import Part
-from lineworthy.registry import Check
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
 
 SHEET = built_in()
 QUERY, NOTE = Consequence.QUERY, Consequence.NOTE
-
-
-def ask(check: Check, subject: Board) -> list[Finding]:
-    inputs = Inputs(subject, SHEET)
-    return list(check.ask(**{name: getattr(inputs, name) for name in check.inputs}))
-
-
-def only(findings: list[Finding]) -> Finding:
-    assert len(findings) == 1, findings
-    return findings[0]
 
 
 # --- which screw

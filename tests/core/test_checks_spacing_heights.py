@@ -11,8 +11,9 @@ import pytest
 import shapely
 from shapely import affinity
 
+from asking import ask as answers
+from asking import only
 from build import BOTTOM, TOP, board, chip, rectangle, smd_part, through_part
-from lineworthy import Board
 from lineworthy.checks.spacing_heights import chip_in_heat_shadow, joint_hidden
 from lineworthy.finding import Consequence, Finding, NotRun
 from lineworthy.inputs import Inputs
@@ -26,22 +27,12 @@ SHEET = built_in()
 NOTE = Consequence.NOTE
 
 
-def answers(check: Check, subject: Board) -> list:
-    inputs = Inputs(subject, SHEET)
-    return list(check.ask(**{name: getattr(inputs, name) for name in check.inputs}))
-
-
 def ask(check: Check, *parts: Part) -> list[Finding]:
     return [a for a in answers(check, board(60, 40, parts=parts)) if isinstance(a, Finding)]
 
 
 def not_run(check: Check, *parts: Part) -> list[NotRun]:
     return [a for a in answers(check, board(60, 40, parts=parts)) if isinstance(a, NotRun)]
-
-
-def only(findings: list[Finding]) -> Finding:
-    assert len(findings) == 1, findings
-    return findings[0]
 
 
 # --- the shadow of a tall part: plain geometry, rule of angled cameras

@@ -7,6 +7,7 @@ import dataclasses
 
 import pytest
 
+from asking import only
 from build import BOTTOM, TOP, board, chip, through_part
 from lineworthy import Board
 from lineworthy.checks.spacing_leads import lead_joint_crowded
@@ -25,11 +26,6 @@ on the fourth."""
 def ask(subject: Board) -> list[Finding]:
     inputs = Inputs(subject, SHEET)
     return list(lead_joint_crowded.ask(bodies=inputs.bodies, closeness=inputs.closeness, sheet=SHEET))
-
-
-def only(findings: list[Finding]) -> Finding:
-    assert len(findings) == 1, findings
-    return findings[0]
 
 
 def leaded(reference: str = "J1", at=(30, 20), **more) -> Part:

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 import demos
+from asking import only
 from build import BOTTOM, TOP, board, chip, pad, part, rectangle
 from lineworthy import Board
 from lineworthy.checks.spacing_mating import plug_way_blocked
@@ -27,11 +28,6 @@ ROOM, SETBACK = 8.0, 1.5
 
 def ask(subject: Board) -> list[Finding]:
     return list(plug_way_blocked.ask(board=subject, bodies=Inputs(subject, SHEET).bodies, sheet=SHEET))
-
-
-def only(findings: list[Finding]) -> Finding:
-    assert len(findings) == 1, findings
-    return findings[0]
 
 
 def socket(

@@ -7,28 +7,17 @@ import dataclasses
 
 import pytest
 
+from asking import ask, only
 from build import BOTTOM, TOP, board, chip, outline, part, rectangle, smd_part, through_pad
 from lineworthy import Board
 from lineworthy.checks.spacing_places import ceramic_on_neck, part_at_cutout
 from lineworthy.finding import Consequence, Finding
-from lineworthy.inputs import Inputs
 from lineworthy.model import Hole, Part, Side
-from lineworthy.registry import Check
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
 
 SHEET = built_in()
 NOTE = Consequence.NOTE
-
-
-def ask(check: Check, subject: Board) -> list[Finding]:
-    inputs = Inputs(subject, SHEET)
-    return list(check.ask(**{name: getattr(inputs, name) for name in check.inputs}))
-
-
-def only(findings: list[Finding]) -> Finding:
-    assert len(findings) == 1, findings
-    return findings[0]
 
 
 def with_cutout(*parts: Part, cutout=None) -> Board:

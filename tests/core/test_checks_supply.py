@@ -7,6 +7,7 @@ import dataclasses
 
 import pytest
 
+from asking import only
 from build import board, chip, fiducial, hole, pad, part, probe_pad, smd_part, through_part, with_fields
 from lineworthy import Consequence
 from lineworthy.checks.supply import manufacturer_part_missing
@@ -29,11 +30,6 @@ NAMED = {"MPN": "RC0603FR-0710KL"}
 def asked(*parts):
     layout = board(parts=parts)
     return list(manufacturer_part_missing.ask(board=layout, marks=Marks(layout)))
-
-
-def only(findings):
-    assert len(findings) == 1, findings
-    return findings[0]
 
 
 def resistor(n: int, value: str = "10k", **fields: str):

@@ -8,6 +8,7 @@ import dataclasses
 import pytest
 import shapely
 
+from asking import only
 from build import (
     BOTTOM,
     COPPER_TOP,
@@ -35,12 +36,6 @@ from lineworthy.knowledge.looks import Basis
 from lineworthy.knowledge.marks import Marks
 from lineworthy.model import Outline, PadKind, PadRole
 from lineworthy.shapes import disc
-
-
-def only(items):
-    assert len(items) == 1, items
-    return items[0]
-
 
 # --- declared fiducials
 
