@@ -27,6 +27,7 @@ from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.printed import Printed
 from lineworthy.knowledge.reliefs import Reliefs
 from lineworthy.knowledge.separation import Separation
+from lineworthy.knowledge.stencil import Stencil
 from lineworthy.knowledge.surroundings import Surroundings
 from lineworthy.knowledge.targets import Targets
 from lineworthy.model import Board
@@ -153,6 +154,11 @@ class Inputs:
     def joints(self) -> Joints:
         """The lands that are reflowed: what is bare and what is printed of each."""
         return Joints(self.board)
+
+    @cached_property
+    def stencil(self) -> Stencil:
+        """The holes of the stencil and the webs between them."""
+        return Stencil(self.board)
 
     @cached_property
     def reliefs(self) -> Reliefs:

@@ -1,0 +1,135 @@
+# SPDX-License-Identifier: MIT
+"""The foil between the openings of the stencil: is it there, and can it be cut?"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from itertools import combinations
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from lineworthy.finding import Consequence, Place, centre
+from lineworthy.knowledge.packages import Family, Packages
+from lineworthy.knowledge.stencil import Hole, Stencil, Web, net_of, part_of
+from lineworthy.knowledge.wording import counted, listed, mm, natural
+from lineworthy.model import Board, Pad, Part, Side
+from lineworthy.registry import Answers, Check, check
+from lineworthy.sheet import Sheet
+
+WEB_KEY = "solder.stencil_web_min_mm"
+
+SHOWN = 40
+"""Places of one finding on the map; more of the same kind help nobody."""
+
+_JOINED_ON_PURPOSE = frozenset({Family.MECHANICAL, Family.ANTENNA})
+"""Solder jumpers are bridged by paste, net ties and antennas by copper."""
+
+
+@check("solder/paste-runs-together")
+def paste_runs_together(board: Board, packages: Packages, stencil: Stencil) -> Answers:
+    """Does one opening of the stencil print on lands of different nets?
+
+    Why it matters: the paste of both lands melts into one lump. Between fine pins it does not draw apart again: every
+    board has a solder bridge, which has to be found and taken off by hand.
+    What to do: make the paste openings smaller than the lands (a negative margin), or move lands and parts apart.
+    Blind spots: openings that are joined on one net are passed over, so are solder jumpers, net ties and lands whose
+    copper touches. Parts that are not fitted count: their openings are cut, too. The assembler may redraw openings.
+    Source: common practice, no source.
+    """
+    groups: dict[tuple[str, ...], list[tuple[Hole, list[tuple[Part, Pad]]]]] = defaultdict(list)
+    for side in Side:
+        for hole in stencil.holes(side):
+            lands = _bridged(board, hole, packages) if len(hole.nets) > 1 else []
+            if lands:
+                kinds = sorted({part.package or part.reference for part, _ in lands}, key=natural)
+                groups[(side.value, *kinds)].append((hole, lands))
+    for key, found in sorted(groups.items()):
+        lands = sorted({land: None for _, own in found for land in own}, key=_order)
+        yield paste_runs_together.finding(
+            Consequence.QUERY,
+            f"{counted(len(found), 'stencil opening')} over lands of different nets: {_told(lands)}",
+            items=lands,
+            places=[Place(centre(_shape(hole)), hole.side, _pads(own)) for hole, own in found[:SHOWN]],
+            detail=" ".join(key),
+        )
+
+
+def _bridged(board: Board, hole: Hole, packages: Packages) -> list[tuple[Part, Pad]]:
+    """The lands that paste joins and nothing else does."""
+    layer = board.copper_on(hole.side)
+    lands = [land for land in hole.lands if packages.of(land[0]).family not in _JOINED_ON_PURPOSE]
+    joined: dict[tuple[Part, Pad], None] = {}
+    for one, other in combinations(lands, 2):
+        apart = one[1].copper[layer].distance(other[1].copper[layer]) > 0.0
+        if net_of(*one) != net_of(*other) and apart:
+            joined.update({one: None, other: None})
+    return list(joined)
+
+
+@check("solder/stencil-web-thin", limits=(WEB_KEY,))
+def stencil_web_thin(board: Board, sheet: Sheet, stencil: Stencil) -> Answers:
+    """Is the web of foil between two stencil openings thinner than it can be cut and cleaned?
+
+    Why it matters: a web that is not as wide as the foil is thick tears or bends when the stencil is cut, wiped and
+    pressed. Paste then gets from one land to the next, and no two boards come out alike.
+    What to do: make the paste openings smaller than the lands, or agree on the web with who makes the stencil and put
+    it into the capability sheet.
+    Blind spots: between openings of one net a torn web does no harm to the circuit: that is a note. Openings that touch
+    are one and have no web. The assembler may redraw openings.
+    Source: common practice, no source.
+    """
+    limit = sheet.solder.stencil_web_min_mm
+    groups: dict[tuple[Consequence, Side, tuple[str, ...]], list[Web]] = defaultdict(list)
+    for side in Side:
+        for web in stencil.webs_below(side, limit):
+            apart = web.one.nets.isdisjoint(web.other.nets)
+            groups[Consequence.QUERY if apart else Consequence.NOTE, side, _kinds(board, web)].append(web)
+    for (kind, side, kinds), webs in sorted(groups.items(), key=lambda item: (item[0][0].rank, item[0][1].value)):
+        lands = sorted({land: None for web in webs for hole in (web.one, web.other) for land in hole.lands}, key=_order)
+        between = "openings of different nets" if kind is Consequence.QUERY else "openings of one net"
+        where = _told(lands) if lands else "drawn on the board"
+        yield stencil_web_thin.finding(
+            kind,
+            f"{counted(len(webs), 'web')} of the stencil between {between}: down to {mm(webs[0].width)} mm,"
+            f" {mm(limit)} mm needed: {where}",
+            items=lands,
+            places=[Place(web.at, side, f"web of {mm(web.width)} mm") for web in webs[:SHOWN]],
+            measured=webs[0].width,
+            limit=limit,
+            limit_key=WEB_KEY,
+            detail=f"{side.value} {' '.join(kinds)}",
+        )
+
+
+def _kinds(board: Board, web: Web) -> tuple[str, ...]:
+    """The packages on both sides of a web."""
+    parts = {part_of(board, owner) for hole in (web.one, web.other) for owner in hole.owners}
+    parts |= {part for hole in (web.one, web.other) for part, _ in hole.lands}
+    return tuple(sorted({part.package or part.reference for part in parts if part is not None}, key=natural))
+
+
+def _told(lands: Sequence[tuple[Part, Pad]]) -> str:
+    """``U1 (SOT-23), U2 pads 1, 2``: the pads where only one part has any."""
+    parts = {part.uid: part for part, _ in lands}
+    named = listed(part.reference for part in parts.values())
+    packages = sorted({part.package for part in parts.values()} - {""}, key=natural)
+    told = f"{named} ({packages[0]})" if len(packages) == 1 else named
+    return f"{told} pads {listed(pad.number for _, pad in lands)}" if len(parts) == 1 else told
+
+
+def _pads(lands: Iterable[tuple[Part, Pad]]) -> str:
+    return listed(f"{part.reference} pad {pad.number}".removesuffix(" pad ") for part, pad in lands)
+
+
+def _order(land: tuple[Part, Pad]) -> tuple[object, ...]:
+    part, pad = land
+    return natural(part.reference), natural(pad.number), part.uid, pad.uid
+
+
+def _shape(hole: Hole) -> BaseGeometry:
+    return shapely.union_all(list(hole.pieces))
+
+
+CHECKS: tuple[Check, ...] = (paste_runs_together, stencil_web_thin)
