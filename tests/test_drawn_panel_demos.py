@@ -9,8 +9,10 @@ import pytest
 import shapely
 
 import demos
+from asking import ask
 from build import graphic, part, through_pad
 from lineworthy import Board
+from lineworthy.checks.panel_drawn import tab_holes_too_close, tab_not_cut_through, tab_too_wide, tabs_too_far_apart
 from lineworthy.knowledge.drawnpanel import DrawnPanel
 from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.panelsigns import copies
@@ -93,3 +95,6 @@ def test_a_panel_of_a_demo_board_comes_apart(name: str, columns: int, rows: int,
     assert [rail.width for rail in pieces.rails] == pytest.approx([RAIL, RAIL])
     if not scored:
         assert {len(pieces.holding(piece)) for piece in pieces.boards} == {4}
+        # tabs a quarter of a side from its corners, five holes from slot to slot: nothing to complain of
+        for about_tabs in (tab_holes_too_close, tab_too_wide, tab_not_cut_through, tabs_too_far_apart):
+            assert ask(about_tabs, panel) == []

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Optional
 
 import pytest
@@ -16,6 +17,9 @@ from lineworthy.checks.panel_drawn import (
     rail_too_narrow,
     rails_bare,
     tab_holes_too_close,
+    tab_not_cut_through,
+    tab_too_wide,
+    tabs_too_far_apart,
     track_at_tab,
 )
 from lineworthy.finding import Consequence, Finding
@@ -200,6 +204,74 @@ def test_what_thin_bridges_say() -> None:
     )
 
 
+# --- how wide a tab is, and whether its holes reach from slot to slot
+
+
+@pytest.mark.parametrize(
+    ("count", "pitch", "told"),
+    [
+        (6, 0.6, False),  # 3.0 mm, the width that tests recommend
+        (5, 0.8, False),  # shop habit: 3.2 mm, which a hole less would bring below 3.0
+        (5, 1.0, False),  # 4.0 mm: a hole less is 3.0 mm, exactly on the limit
+        (5, 1.001, True),
+        (7, 0.75, True),
+        (21, 0.75, True),  # 15.0 mm; what is longer is a perforated line
+        (22, 0.75, False),
+    ],
+)
+def test_the_width_of_tabs(count: int, pitch: float, told: bool) -> None:
+    """3.0 mm (118 mil), holes in the corners: tests summarised on hackaday.com, 9 April 2022."""
+    subject = board(parts=(bites(1, (10, 0.1), count=count, pitch=pitch),))
+    assert [f.consequence for f in ask(tab_too_wide, subject)] == ([NOTE] if told else [])
+
+
+def test_what_a_wide_tab_says() -> None:
+    subject = board(parts=(bites(1, (10, 0.1), count=8), bites(2, (30, 0.1)), bites(3, (40, 0.1), count=9)))
+    finding = only(ask(tab_too_wide, subject))
+    assert finding.message == "2 tab ends of up to 9 break-away holes, 6.00 mm wide; 3.00 mm break off well"
+    assert (finding.measured, len(finding.places)) == (pytest.approx(6.0), 2)
+
+
+def neck(width: float, at: float = 0.0, **how) -> Board:
+    """Two boards of 60 x 20 mm on one tab of a width from x = 10 on, five holes from x = 10 + `at` on."""
+    area = shapely.box(0, 0, 60, 20) | shapely.box(0, 22, 60, 42) | shapely.box(10, 19, 10 + width, 23)
+    return board(outline=Outline(area), parts=(bites(1, (10 + at, 20), **how), chip("R1", (30, 10))))
+
+
+@pytest.mark.parametrize(
+    ("width", "left", "told"),
+    [(3.0, -0.25, False), (4.0, 0.75, False), (4.0001, 0.75, False), (4.002, 0.752, True), (5.0, 1.75, True)],
+)
+def test_holes_reach_the_slots(width: float, left: float, told: bool) -> None:
+    """Five holes of 0.5 mm take 3 mm between centres; a sixth fits where the pitch is left beside the last."""
+    found = ask(tab_not_cut_through, neck(width))
+    assert [f.consequence for f in found] == ([NOTE] if told else [])
+    assert all(f.measured == pytest.approx(left, abs=1e-3) for f in found)
+
+
+@pytest.mark.parametrize("motion", [moved(-33.3, 12.7), quarter_turns(1), quarter_turns(2), mirrored()])
+def test_a_row_that_ends_short_says_where(motion) -> None:
+    finding = only(ask(tab_not_cut_through, transform(neck(5.0, at=2.0), motion)))
+    assert finding.message == (
+        "1 row of break-away holes ends up to 1.75 mm before the slot; with holes every 0.75 mm another one fits in"
+    )
+
+
+def test_holes_drawn_in_the_outline_are_no_slots() -> None:
+    """Break-away holes as round cut-outs: the rims of the neighbours do not end the row."""
+    drawn_in = neck(5.0).outline.area
+    for n in range(5):
+        drawn_in -= shapely.Point(10 + 0.75 * n, 20).buffer(0.25, 16)
+    finding = only(ask(tab_not_cut_through, board(outline=Outline(drawn_in), parts=(chip("R1", (30, 10)),))))
+    assert finding.measured == pytest.approx(1.75, abs=0.01)
+
+
+def test_the_panel_with_holes_from_corner_to_corner_says_nothing() -> None:
+    assert ask(tab_not_cut_through, routed()) == []
+    assert ask(tab_too_wide, routed()) == []
+    assert ask(tab_not_cut_through, board()) == []
+
+
 # --- tracks at tabs: holes of 0.5 mm at y = 10, x = 10 to 13
 
 
@@ -236,6 +308,55 @@ def test_a_board_on_one_tab() -> None:
     assert finding.message == "1 of 1 board in the panel hang by a single tab"
     assert ask(board_hangs_by_one_tab, routed()) == []
     assert ask(board_hangs_by_one_tab, scored()) == []
+
+
+def long_board(length: float, tabs: tuple[float, ...]) -> Board:
+    """One board of a length x 40 mm between two rails, tabs of 3 mm above and below with their middles there."""
+    area = shapely.box(0, 0, length, 60) - shapely.box(0, 8, length, 10) - shapely.box(0, 50, length, 52)
+    holes = []
+    for y in (10.0, 50.0):
+        for x in tabs:
+            area |= shapely.box(x - 1.5, min(y, y - 2), x + 1.5, y + 2)
+            holes.append(bites(len(holes), (x - 1.5, y)))
+    return board(outline=Outline(area), parts=(chip("R1", (length / 2, 30)), *holes))
+
+
+@pytest.mark.parametrize(
+    ("length", "tabs", "between", "before"),
+    [
+        (115.0, (20.0, 95.0), None, None),
+        (115.0, (19.9, 95.0), 75.1, None),
+        (120.0, (25.0, 95.0), None, None),
+        (120.0, (25.1, 95.0), None, 25.1),
+        (120.0, (60.0,), None, 60.0),
+        (50.0, (25.0,), None, None),  # one tab in the middle is near both corners
+        (50.0, (40.0,), None, None),
+        (200.0, (20.0, 180.0), 160.0, None),
+    ],
+)
+@pytest.mark.parametrize("motion", [moved(0, 0), moved(-33.3, 12.7), quarter_turns(1), quarter_turns(2), mirrored()])
+def test_tabs_along_a_side(length, tabs, between, before, motion) -> None:
+    """Every 50 to 75 mm, and within 15 to 25 mm of each corner: common practice, no source."""
+    found = ask(tabs_too_far_apart, transform(long_board(length, tabs), motion))
+    assert {f.limit_key: round(f.measured, 3) for f in found} == {
+        key: value
+        for key, value in (("panel.tab_apart_max_mm", between), ("panel.tab_corner_max_mm", before))
+        if value is not None
+    }
+    assert all(f.consequence is NOTE for f in found)
+
+
+def test_what_tabs_far_apart_say() -> None:
+    far = only(ask(tabs_too_far_apart, long_board(130.0, (20.0, 110.0))))
+    assert far.message == "Up to 90.00 mm between two tabs of one side, 2 places; 75.00 mm at most wanted"
+    assert sorted(place.at for place in far.places) == [(65.0, 10.0), (65.0, 50.0)]
+
+
+def test_boards_that_are_scored_or_no_rectangles_are_not_asked() -> None:
+    assert ask(tabs_too_far_apart, scored()) == []
+    bent = long_board(200.0, (20.0, 180.0))
+    notched = dataclasses.replace(bent, outline=Outline(bent.outline.area - shapely.box(60, 20, 140, 40)))
+    assert ask(tabs_too_far_apart, notched) == []
 
 
 # --- rails

@@ -1,19 +1,21 @@
 # SPDX-License-Identifier: MIT
-"""A panel that is drawn here: its break-away holes, what runs through its tabs, what holds its boards, its rails."""
+"""A panel that is drawn here: its tabs, what runs through them, how they hold its boards, its rails."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
 import shapely
 
 from lineworthy.finding import Consequence, Place, centre
-from lineworthy.geometry import TOL_MM, falls_short
+from lineworthy.geometry import TOL_MM, exceeds, falls_short
 from lineworthy.knowledge.atlines import copper_near
 from lineworthy.knowledge.drawnpanel import DrawnPanel, Rail
 from lineworthy.knowledge.holes import FixingHole, fixing_holes
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.packages import Packages
+from lineworthy.knowledge.panelsigns import slot_edges
 from lineworthy.knowledge.separation import BreakLine, Method, Separation
 from lineworthy.knowledge.wording import counted, mm
 from lineworthy.model import Board, Side
@@ -22,10 +24,14 @@ from lineworthy.shapes import Point
 from lineworthy.sheet import Sheet
 
 BRIDGE, TRACK = "panel.tab_bridge_min_mm", "panel.tab_track_min_mm"
+WIDE, APART, CORNER = "panel.tab_max_mm", "panel.tab_apart_max_mm", "panel.tab_corner_max_mm"
 EDGE, GRIP = "panel.conveyor_edge_min_mm", "panel.conveyor_grip_mm"
 
 SHOWN = 40
 """Places of one finding on the map; more of the same kind help nobody."""
+
+PERFORATED_MM = 15.0
+"""A longer row of holes is a perforated line all along a board, and no tab."""
 
 TOOLING_MM = (1.9, 6.0)
 """Diameters a panel's tooling hole can have (common practice, no source)."""
@@ -39,8 +45,7 @@ def tab_holes_too_close(sheet: Sheet, separation: Separation) -> Answers:
     in the conveyor instead of when it is meant to.
     What to do: smaller holes, or a wider pitch: tests recommend 0.38 mm holes every 0.635 mm, shops use 0.5 mm holes
     every 0.75 to 0.80 mm.
-    Blind spots: rows of three and more bare holes in a line; the pitch is the average over a row. How wide a tab should
-    be, and how many hold a board, depends on its weight.
+    Blind spots: rows of three and more bare holes in a line; the pitch is the average over a row.
     Source: common practice, no source, for the limit; a summary on hackaday.com (April 2022) of tests of break-away
     tabs gives a bridge of the same width.
     """
@@ -56,6 +61,63 @@ def tab_holes_too_close(sheet: Sheet, separation: Separation) -> Answers:
             measured=worst.bridge,
             limit=need,
             limit_key=BRIDGE,
+        )
+
+
+@check("panel/tab-too-wide", limits=(WIDE,))
+def tab_too_wide(sheet: Sheet, separation: Separation) -> Answers:
+    """Is a tab wider than what breaks off well?
+
+    Why it matters: every hole more leaves another bridge standing. A wide tab takes force, bends the board before it
+    gives way, and tears out a long rough edge that has to be filed: mind the dust.
+    What to do: five holes or so; more tabs instead of wider ones.
+    Blind spots: the width is taken between the centres of a row's first and last hole, which belong into the corners of
+    the tab. It goes in steps of the pitch: a tab is told when one hole less would still be too wide. Rows longer than
+    15 mm are perforated lines, and no tabs. Tabs without holes are not seen.
+    Source: 3 mm by tests of break-away tabs, summarised on hackaday.com (April 2022).
+    """
+    most = sheet.panel.tab_max_mm
+    wide = [row for row in separation.tabs if row.line.length <= PERFORATED_MM]
+    wide = [row for row in wide if exceeds(row.line.length - row.pitch, most)]
+    if wide:
+        worst = max(wide, key=lambda row: (round(row.line.length, 4), len(row.holes)))
+        yield tab_too_wide.finding(
+            Consequence.NOTE,
+            f"{counted(len(wide), 'tab end')} of up to {len(worst.holes)} break-away holes, {mm(worst.line.length)} mm"
+            f" wide; {mm(most)} mm break off well",
+            places=[Place(centre(row.line), None, f"{mm(row.line.length)} mm") for row in wide[:SHOWN]],
+            measured=float(worst.line.length),
+            limit=most,
+            limit_key=WIDE,
+        )
+
+
+@check("panel/tab-not-cut-through")
+def tab_not_cut_through(board: Board, separation: Separation) -> Answers:
+    """Does a row of break-away holes end before it reaches the slots beside its tab?
+
+    Why it matters: the tab breaks where it is weakest, and at its corners it is not: the break runs off into the board
+    there, or leaves a spur that stands out of the edge.
+    What to do: as many holes as reach from slot to slot, the outer ones in the corners of the tab.
+    Blind spots: from the rims of the outer holes to the nearest slot or edge; told from where another hole would fit,
+    the row's own pitch.
+    Source: tests of break-away tabs, summarised on hackaday.com (April 2022): holes belong into the corners of the tab.
+    """
+    if not separation.tabs:
+        return
+    ends = np.array([[row.holes[0], row.holes[-1]] for row in separation.tabs])
+    gaps = shapely.distance(shapely.points(ends), slot_edges(board)).max(axis=1)
+    left = [(float(gap) - row.drill / 2, row) for gap, row in zip(gaps, separation.tabs)]
+    left = [(gap, row) for gap, row in left if exceeds(gap, row.pitch)]
+    if left:
+        most, worst = max(left, key=lambda one: (round(one[0], 4), one[1].holes))
+        yield tab_not_cut_through.finding(
+            Consequence.NOTE,
+            f"{counted(len(left), 'row')} of break-away holes {'ends' if len(left) == 1 else 'end'} up to {mm(most)} mm"
+            f" before the slot; with holes every {mm(worst.pitch)} mm another one fits in",
+            places=[Place(centre(row.line), None, f"{mm(gap)} mm left") for gap, row in left[:SHOWN]],
+            measured=most,
+            limit=worst.pitch,
         )
 
 
@@ -111,6 +173,46 @@ def board_hangs_by_one_tab(separation: Separation, drawn_panel: DrawnPanel) -> A
         )
 
 
+@check("panel/tabs-too-far-apart", limits=(APART, CORNER))
+def tabs_too_far_apart(sheet: Sheet, separation: Separation, drawn_panel: DrawnPanel) -> Answers:
+    """Is a long stretch of a board's side left without a tab?
+
+    Why it matters: between its tabs, and beyond the last one, the edge of a thin board swings while paste is printed
+    and parts are placed, and hangs through in the oven.
+    What to do: a tab every 50 to 75 mm, the first and the last 15 to 25 mm from the corners.
+    Blind spots: asked of sides that hang by tabs with break-away holes, of rectangular boards in panels that are not
+    scored. A side with no tab at all is left out: two opposite sides may hold a board. Corners are asked for only where
+    one tab in the middle could not be near both.
+    Source: common practice, no source.
+    """
+    if separation.scores:
+        return
+    apart, corner = sheet.panel.tab_apart_max_mm, sheet.panel.tab_corner_max_mm
+    sides = [side for piece in drawn_panel.boards for side in drawn_panel.held_sides(piece)]
+    between, before = [], []
+    for side in sides:
+        between += [(far - near, side.at((near + far) / 2)) for near, far in zip(side.tabs, side.tabs[1:])]
+        if exceeds(side.length, 2 * corner):
+            first, last = side.tabs[0], side.tabs[-1]
+            before += [(first, side.at(first / 2)), (side.length - last, side.at((last + side.length) / 2))]
+    for stretches, limit, key, what in (
+        (between, apart, APART, "between two tabs of one side"),
+        (before, corner, CORNER, "between a board's corner and the nearest tab"),
+    ):
+        long = [(gap, at) for gap, at in stretches if exceeds(gap, limit)]
+        if long:
+            most = max(gap for gap, _ in long)
+            yield tabs_too_far_apart.finding(
+                Consequence.NOTE,
+                f"Up to {mm(most)} mm {what}, {counted(len(long), 'place')}; {mm(limit)} mm at most wanted",
+                places=[Place(at, None, f"{mm(gap)} mm") for gap, at in long[:SHOWN]],
+                measured=most,
+                limit=limit,
+                limit_key=key,
+                detail=key,
+            )
+
+
 @check("panel/rail-too-narrow", limits=(EDGE, GRIP))
 def rail_too_narrow(sheet: Sheet, drawn_panel: DrawnPanel) -> Answers:
     """Is a rail of the panel narrower than what a conveyor takes hold of?
@@ -161,8 +263,11 @@ def rails_bare(board: Board, packages: Packages, marks: Marks, drawn_panel: Draw
 
 CHECKS: tuple[Check, ...] = (
     tab_holes_too_close,
+    tab_too_wide,
+    tab_not_cut_through,
     track_at_tab,
     board_hangs_by_one_tab,
+    tabs_too_far_apart,
     rail_too_narrow,
     rails_bare,
 )

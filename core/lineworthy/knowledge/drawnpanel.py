@@ -12,12 +12,13 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.geometry import TOL_MM, edges
+from lineworthy.geometry import TOL_MM, Floats, edges
 from lineworthy.knowledge.breaks import ON_LINE_MM, BoardSide
 from lineworthy.knowledge.packages import Family, Packages
 from lineworthy.knowledge.panelsigns import BiteRow, extended
 from lineworthy.knowledge.separation import Separation
 from lineworthy.model import Board, Part
+from lineworthy.shapes import Point
 
 _CUT_MM = 2e-5
 """Width of the cuts that part the pieces here: far below what counts as a length."""
@@ -37,6 +38,9 @@ _RAIL_SHARE = 0.3
 _AT_TAB_MM = 0.5
 """A row of holes this near to a board holds it."""
 
+_RECTANGLE = 0.95
+"""A board that fills this share of its rectangle has four sides that can be told apart."""
+
 
 @dataclass(frozen=True, eq=False)
 class PanelPiece:
@@ -52,6 +56,28 @@ class Rail:
 
     area: Polygon = field(repr=False)
     width: float
+
+
+@dataclass(frozen=True, eq=False)
+class HeldSide:
+    """One side of a rectangular board that hangs by tabs.
+
+    Attributes:
+        corner: where it begins.
+        way: (2,) of length 1, from there along the side.
+        length: mm.
+        tabs: middles of its tabs, mm from the corner, in order.
+    """
+
+    corner: Floats
+    way: Floats
+    length: float
+    tabs: tuple[float, ...]
+
+    def at(self, along: float) -> Point:
+        """A place of the side, by its way from the corner, mm."""
+        x, y = (self.corner + self.way * along).tolist()
+        return (x, y)
 
 
 class DrawnPanel:
@@ -124,6 +150,24 @@ class DrawnPanel:
     def holding(self, piece: PanelPiece) -> list[BiteRow]:
         """The rows of break-away holes along which a piece hangs on the panel."""
         return [row for row in self._separation.tabs if row.line.distance(piece.area) < _AT_TAB_MM]
+
+    def held_sides(self, piece: PanelPiece) -> list[HeldSide]:
+        """The sides of a board that tabs hold; none where it is no rectangle."""
+        box = shapely.oriented_envelope(piece.area)
+        if piece.area.area < _RECTANGLE * box.area:
+            return []
+        middles = [np.asarray(row.line.centroid.coords[0]) for row in self.holding(piece)]
+        corners = shapely.get_coordinates(box)
+        found = []
+        for corner, step in zip(corners[:-1], np.diff(corners, axis=0)):
+            length = float(np.hypot(*step))
+            way = step / length
+            offs = [middle - corner for middle in middles]
+            # a row lies on the side, or a little to either hand of it
+            tabs = sorted(float(off @ way) for off in offs if abs(off[0] * way[1] - off[1] * way[0]) <= _BEYOND_MM)
+            if tabs:
+                found.append(HeldSide(corner, way, length, tuple(tabs)))
+        return found
 
     @cached_property
     def _soldered(self) -> list[Part]:

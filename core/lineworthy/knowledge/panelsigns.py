@@ -149,6 +149,15 @@ def bite_rows(board: Board) -> list[BiteRow]:
     ]
 
 
+def slot_edges(board: Board) -> BaseGeometry:
+    """The edges of the board without break-away holes that are drawn in the outline."""
+    outer, inner = [], []
+    for piece in shapely.get_parts(board.outline.area):
+        outer.append(piece.exterior)
+        inner += [ring for ring in piece.interiors if ring.length > 4 * BITE_MM[1]]
+    return shapely.GeometryCollection([*outer, *inner])
+
+
 def score_lines(board: Board) -> list[BaseGeometry]:
     """Scores drawn on a layer that is called one, or that carries a text about scoring: straight, and long enough."""
     area = board.outline.area
