@@ -106,11 +106,14 @@ class OtherEditor:
         return self.run("sh", "-c", command, PYTHONPATH=path)
 
     def ask(self, board: Path) -> dict[str, Any]:
-        """What this editor says about a board below `root`, in the form of tests/oracle/dump.py; kept."""
+        """What this editor says about a board below `root`, in the form of tests/oracle/dump_shared.py; kept."""
         dump = Path(__file__).with_name("dump6.py") if self.major == 6 else ORACLE / "dump.py"
-        answer = self.folder("answers") / f"{_digest(self.version.encode(), dump.read_bytes(), *_contents(board))}.json"
+        scripts = (dump, ORACLE / "dump_shared.py")
+        asked = _digest(self.version.encode(), *(script.read_bytes() for script in scripts), *_contents(board))
+        answer = self.folder("answers") / f"{asked}.json"
         if not answer.exists():
-            shutil.copy(dump, self.folder() / dump.name)
+            for script in scripts:
+                shutil.copy(script, self.folder())
             self.run("python3", f"/{WORK}/{dump.name}", self.inside(board), self.inside(answer))
         facts: dict[str, Any] = json.loads(answer.read_text(encoding="utf-8"))
         return facts

@@ -18,6 +18,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 DUMP = Path(__file__).with_name("dump.py")
+SHARED = Path(__file__).with_name("dump_shared.py")
 HOW = "no interpreter here can import the editor's bindings (pcbnew): run 'sh tests/install-editor.sh' as root"
 NM_PER_MM = 1e6
 
@@ -49,6 +50,7 @@ def ask(board: Path, cache: Path) -> Facts:
     for part in (
         version.encode(),
         DUMP.read_bytes(),
+        SHARED.read_bytes(),
         board.read_bytes(),
         project.read_bytes() if project.exists() else b"",
     ):
