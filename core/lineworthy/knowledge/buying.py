@@ -16,8 +16,11 @@ _NOT_BOUGHT = re.compile(
 )
 
 
-def bought(board: Board, marks: Marks) -> Iterator[Part]:
-    """The parts that somebody has to buy, fitted or not, in the order of the board."""
+def bought(board: Board, marks: Marks, *, excluded: bool = False) -> Iterator[Part]:
+    """The parts that somebody has to buy, fitted or not, in the order of the board.
+
+    With `excluded` those that look no different, but are left out of the parts list.
+    """
     # a part with fixing holes may be a connector; one with nothing but holes for a single pin is the hole itself
     holes = {
         hole.part.uid
@@ -25,8 +28,8 @@ def bought(board: Board, marks: Marks) -> Iterator[Part]:
         if hole.part is not None and len({pad.number for pad in hole.part.pads} - {""}) <= 1
     }
     for part in board.parts:
-        listed_part = part.in_parts_list and not part.board_only and part.pads
-        if listed_part and part.uid not in holes and not _is_bare_copper(part, marks):
+        is_asked = part.in_parts_list is not excluded and not part.board_only and part.pads
+        if is_asked and part.uid not in holes and not _is_bare_copper(part, marks):
             yield part
 
 
