@@ -214,6 +214,7 @@ class Part:
         height: stated height above the board in mm, or None when the board does not state it.
         model_height: height of its 3D models above the board in mm, or None when nobody has measured them.
         board_only: exists on the board and not in the schematic (holes, marks, logos).
+        joined: groups of pad numbers that the part joins by itself, as its footprint declares.
     """
 
     uid: str
@@ -231,6 +232,7 @@ class Part:
     in_parts_list: bool = True
     in_placement: bool = True
     board_only: bool = False
+    joined: tuple[frozenset[str], ...] = ()
     pads: tuple[Pad, ...] = field(default=(), repr=False)
     courtyard: Mapping[Side, Area] = field(default_factory=dict, repr=False)
     body: Optional[Area] = field(default=None, repr=False)
@@ -281,6 +283,10 @@ class Via:
 
     Attributes:
         tented: faces where the mask covers it.
+        covered: faces where a second coat lies over the mask.
+        plugged: faces from which it is plugged, without being filled.
+        filled: all of it is filled.
+        capped: copper is plated over the filling.
         landless: layers of its span where only its hole is, because it joins nothing there.
     """
 
@@ -292,6 +298,9 @@ class Via:
     net: str = ""
     tented: frozenset[Side] = frozenset()
     filled: bool = False
+    covered: frozenset[Side] = frozenset()
+    plugged: frozenset[Side] = frozenset()
+    capped: bool = False
     diameters: Mapping[str, float] = field(default_factory=dict, repr=False)
     landless: frozenset[str] = field(default=frozenset(), repr=False)
 
@@ -444,6 +453,7 @@ class StackLayer:
     thickness: Optional[float] = None
     material: str = ""
     permittivity: Optional[float] = None
+    colour: str = ""
 
 
 @dataclass(frozen=True)

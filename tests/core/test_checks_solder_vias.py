@@ -12,7 +12,7 @@ import shapely
 
 from build import BOTTOM, TOP, board, chip, pad, part, through_pad, via
 from lineworthy import Consequence, built_in
-from lineworthy.checks.solder_vias import via_in_land
+from lineworthy.checks.solder_vias import via_half_closed, via_in_land
 from lineworthy.knowledge.drains import drains
 from lineworthy.knowledge.joints import Joints
 from lineworthy.knowledge.packages import Packages
@@ -38,6 +38,16 @@ def quad(side=TOP, paste=0.5, net="GND"):
     ]
     pins += [pad("9", (10, 10), (3, 3), side=side, net=net)]
     return part("U1", (10, 10), pins, side=side, package="QFN-8-1EP_6x6mm", body=shapely.box(7, 7, 13, 13))
+
+
+def ball_array(net="A"):
+    """Four by four lands of 0.5 mm, the first at (10, 10)."""
+    balls = [
+        dataclasses.replace(pad(f"{'ABCD'[y]}{x + 1}", (10 + x, 10 + y), 0.5, net=net), role=PadRole.ARRAY)
+        for y in range(4)
+        for x in range(4)
+    ]
+    return part("U1", (11.5, 11.5), balls, package="BGA-16_4x4")
 
 
 # --- volume against solder
@@ -98,13 +108,101 @@ def test_what_takes_no_solder_away() -> None:
     assert asked([]) == []
     inside = via((9.2, 10), net="A")
     assert asked([resistor()]) == []
-    assert asked([resistor()], [dataclasses.replace(inside, filled=True)]) == []
+    assert asked([resistor()], [dataclasses.replace(inside, filled=True, capped=True)]) == []
     assert asked([resistor(fitted=False)], [inside]) == []
     assert asked([resistor()], [dataclasses.replace(inside, net="B")]) == []
     assert asked([resistor(side=BOTTOM)], [dataclasses.replace(inside, span=("top", "top"))]) == []
     bare = resistor()
     bare = dataclasses.replace(bare, pads=tuple(dataclasses.replace(p, paste={}) for p in bare.pads))
     assert asked([bare], [inside]) == []
+
+
+# --- what the document says of how a via is closed
+
+
+def closed(at=(9.2, 10), net="A", **how):
+    return dataclasses.replace(via(at, net=net, open_on=(TOP, BOTTOM)), **how)
+
+
+def test_filled_and_not_capped_is_not_wetted() -> None:
+    """IPC-4761: V is filled, VII filled and capped; VII for lands is common practice, no source."""
+    [finding] = asked([resistor()], [closed(filled=True)])
+    assert finding.consequence is Consequence.NOTE
+    assert finding.message == (
+        "1 hole of 0.30 mm in lands of R1 is filled or plugged, and not capped: solder does not wet it"
+    )
+    [finding] = asked([ball_array()], [closed((10, 10), "A", filled=True)])
+    assert finding.consequence is Consequence.QUERY
+    assert asked([ball_array()], [closed((10, 10), "A", filled=True, capped=True)]) == []
+    # a cap without a filling is asked about by itself, not here
+    assert asked([resistor()], [closed(plugged=frozenset({TOP}), capped=True)]) == []
+    # a land that carries heat can spare the spot, and a filled via beside a land takes nothing
+    assert asked([quad()], [closed((10, 10), "GND", filled=True)]) == []
+    assert asked([resistor()], [dataclasses.replace(beside(0.05, open_on=(TOP,)), filled=True)]) == []
+
+
+@pytest.mark.parametrize("side", [TOP, BOTTOM])
+def test_plugged_or_covered_on_one_side(side) -> None:
+    """Plugged at the land it keeps the solder; closed at the far side it catches air, and half of it fills."""
+    item, far = resistor(side=side), frozenset({side.other})
+    [here] = asked([item], [closed(plugged=frozenset({side}))])
+    assert (here.consequence, "not capped" in here.message) == (Consequence.NOTE, True)
+    [nothing] = asked([item], [closed()])
+    for how in ({"plugged": far}, {"covered": far}, {"tented": far}):
+        [finding] = asked([item], [dataclasses.replace(closed(), **how)])
+        assert finding.measured == pytest.approx(nothing.measured / 2)
+        assert "covered on the far side" in finding.message
+
+
+def test_a_filled_blind_via_is_stopped_where_it_ends() -> None:
+    layers = {"copper_layers": ("top", "in1", "in2", "bottom")}
+    [finding] = asked([resistor()], [closed(filled=True, span=("top", "in1"))], **layers)
+    assert "not capped" in finding.message
+    assert asked([resistor(side=BOTTOM)], [closed(filled=True, span=("top", "in1"))], **layers) == []
+
+
+def half_closed(*vias, **more):
+    return list(via_half_closed.ask(board=board(vias=tuple(vias), **more)))
+
+
+@pytest.mark.parametrize(
+    ("how", "told"),
+    [
+        ({}, None),
+        ({"tented": frozenset({TOP})}, None),  # I a: on purpose more often than not
+        ({"tented": frozenset({TOP, BOTTOM}), "covered": frozenset({TOP, BOTTOM})}, None),  # II b
+        ({"plugged": frozenset({TOP, BOTTOM})}, None),  # III b
+        ({"plugged": frozenset({TOP})}, "plugged"),  # III a
+        ({"plugged": frozenset({BOTTOM})}, "plugged"),
+        ({"plugged": frozenset({TOP, BOTTOM}), "covered": frozenset({TOP, BOTTOM})}, None),  # IV b
+        ({"filled": True}, None),  # V
+        ({"filled": True, "plugged": frozenset({TOP})}, None),
+        ({"filled": True, "covered": frozenset({TOP})}, None),  # VI a
+        ({"filled": True, "capped": True}, None),  # VII
+        ({"capped": True}, "capped"),
+        ({"capped": True, "plugged": frozenset({TOP, BOTTOM})}, "capped"),
+        ({"covered": frozenset({TOP})}, "covered"),
+        ({"covered": frozenset({TOP}), "tented": frozenset({BOTTOM})}, "covered"),
+    ],
+)
+def test_the_types_of_via_protection(how, told) -> None:
+    """The types of IPC-4761 and those that are none, as listed in two fabricators' notes."""
+    found = half_closed(closed(**how))
+    assert [finding.message.split()[3] for finding in found] == ([told] if told else [])
+    assert all((f.consequence is Consequence.QUERY) is (told == "capped") for f in found)
+
+
+def test_one_finding_for_all_vias_of_a_kind() -> None:
+    vias = [closed((n, 5), plugged=frozenset({TOP})) for n in range(3)] + [closed((9, 9), capped=True)]
+    capped, plugged = half_closed(*vias)
+    assert capped.message == "1 via is capped and not filled: a cap is plated onto a filling (IPC-4761 type VII)"
+    assert plugged.message == ("3 vias are plugged from one side only, which IPC-4761 does not recommend (type III a)")
+    assert len(plugged.places) == 3
+    blind = closed(plugged=frozenset({TOP}), span=("top", "in1"))
+    assert half_closed(blind, copper_layers=("top", "in1", "in2", "bottom")) == []
+    buried = closed(capped=True, span=("in1", "in2"))
+    assert half_closed(buried, copper_layers=("top", "in1", "in2", "bottom")) == []
+    assert half_closed() == []
 
 
 def test_a_blind_via_is_as_deep_as_its_layers() -> None:
@@ -154,17 +252,12 @@ def test_a_declared_heat_land_is_one_whatever_its_size() -> None:
 
 
 def test_any_hole_in_an_array_land_is_asked_about() -> None:
-    balls = [
-        dataclasses.replace(pad(f"{'ABCD'[y]}{x + 1}", (10 + x, 10 + y), 0.5, net="N"), role=PadRole.ARRAY)
-        for y in range(4)
-        for x in range(4)
-    ]
-    item = part("U1", (11.5, 11.5), balls, package="BGA-16_4x4")
+    item = ball_array(net="N")
     micro = dataclasses.replace(via((10, 10), 0.25, 0.1, net="N"), span=("top", "bottom"))
     [finding] = asked([item], [micro])
     assert finding.consequence is Consequence.QUERY
     assert finding.message == "1 hole of 0.10 mm in array lands of U1: nothing says that they are filled and capped"
-    assert asked([item], [dataclasses.replace(micro, filled=True)]) == []
+    assert asked([item], [dataclasses.replace(micro, filled=True, capped=True)]) == []
 
 
 # --- beside a land
@@ -218,7 +311,7 @@ def test_holes_found_equal_a_plain_loop() -> None:
             for _ in range(25)
         ]
         made = board(parts=tuple(parts), vias=tuple(vias))
-        inside, _ = drains(made, Joints(made), Packages(made), 0.1)
+        inside = drains(made, Joints(made), Packages(made), 0.1).inside
         plain = sorted(
             (hole.uid, item.reference, land.number)
             for hole in vias

@@ -84,6 +84,24 @@ def test_tenting_of_via_or_board(words: str, setup: str, tented: frozenset[Side]
     assert via(words, setup).tented == tented
 
 
+@pytest.mark.parametrize(
+    ("words", "setup", "covered", "plugged", "filled", "capped"),
+    [
+        ("", "", NONE, NONE, False, False),
+        ("(covering (front yes) (back no)) (plugging (front no) (back yes))", "", {Side.TOP}, {Side.BOTTOM}, 0, 0),
+        ("(filling yes) (capping yes)", "", NONE, NONE, True, True),
+        ("", "(filling yes) (capping yes) (plugging (front yes) (back yes))", NONE, BOTH, True, True),
+        ("(filling no) (capping none)", "(filling yes) (capping yes)", NONE, NONE, False, True),
+        ("(plugging (front no) (back none))", "(plugging (front yes) (back yes))", NONE, {Side.BOTTOM}, 0, 0),
+        ("(capping no) (covering (front none) (back none))", "(capping yes) (covering front)", {Side.TOP}, NONE, 0, 0),
+    ],
+)
+def test_how_a_via_is_closed(words: str, setup: str, covered, plugged, filled: bool, capped: bool) -> None:
+    """The format of version 10 and the states between; what a via leaves open is as the board's set-up says."""
+    made = via(words, setup)
+    assert (made.covered, made.plugged, made.filled, made.capped) == (covered, plugged, bool(filled), bool(capped))
+
+
 def zones(*items: str, version: int = VERSIONS[9]) -> Board:
     return board(*NETS, *items, version=version, layers=FOUR_LAYERS)
 

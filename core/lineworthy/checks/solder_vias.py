@@ -8,11 +8,12 @@ from typing import Optional
 
 from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.geometry import exceeds
+from lineworthy.knowledge.copper import spanned
 from lineworthy.knowledge.drains import Drain, Kind, by_land, drains, kinds, solder_volume
 from lineworthy.knowledge.joints import Joints, Land
 from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.wording import counted, listed, mm, natural
-from lineworthy.model import Board, Via
+from lineworthy.model import Board, Side, Via
 from lineworthy.registry import Answers, Check, ItemOrPad, check
 from lineworthy.sheet import Sheet
 
@@ -32,16 +33,18 @@ def via_in_land(board: Board, sheet: Sheet, joints: Joints, packages: Packages) 
     What to do: move the via out of the land behind a web of mask, or order it filled and capped (IPC-4761 type VII) and
     say so on the board and in the order. In a heat land keep the holes at 0.3 mm or below and cover them on the far
     side.
-    Blind spots: what counts is the volume of the holes against the solder the stencil prints, half of the paste; a
-    hole that is closed at the far end counts by half, for the air in it. A share below the limit passes, one above 100
-    % is a query. Vias that the board calls filled are left out; many boards cannot say so, therefore this is a query
-    and no more. A blind via is taken to be as deep as its share of the layers. In heat lands and in lands of ball and
-    land arrays volumes do not count: there the diameter and the cover do, or any hole at all. Parts that are not fitted
-    and lands without paste are left out. Vias of other nets are a short and not looked at here.
+    Blind spots: what counts is the volume of the holes against the solder the stencil prints, half of the paste; a hole
+    that is closed at the far end counts by half, for the air in it. A share below the limit passes, one above 100 % is
+    a query. Vias that the board calls filled and capped are left out; many boards cannot say so, therefore this is a
+    query and no more. Those it calls filled, or plugged from the land's side, and not capped keep the solder, but leave
+    a spot that it does not wet: a query in arrays, else a note. A blind via is taken to be as deep as its share of the
+    layers. In heat lands and in lands of ball and land arrays volumes do not count: there the diameter and the cover
+    do, or any hole at all. Parts that are not fitted and lands without paste are left out. Vias of other nets are a
+    short and not looked at here.
     Source: common practice; the types of via protection are those of IPC-4761, as quoted in two fabricators' notes.
     """
     dam = float(sheet.value(DAM_KEY))
-    inside, beside = drains(board, joints, packages, dam)
+    inside, beside, stopped = drains(board, joints, packages, dam)
     told: dict[str, list[Drain]] = {"array": [], "starved": [], "short": [], "heat": []}
     shares: dict[Land, float] = {}
     for land, holes in by_land(inside).items():
@@ -65,6 +68,8 @@ def via_in_land(board: Board, sheet: Sheet, joints: Joints, packages: Packages) 
         yield _in_heat_land(told["heat"], sheet)
     if beside:
         yield _without_dam(sorted(beside, key=_order), dam)
+    if blunt := [hole for hole in stopped if kinds(hole.land.part, joints, packages)[id(hole.land)] is not Kind.HEAT]:
+        yield _without_cap(sorted(blunt, key=_order), joints, packages)
 
 
 def _in_array(holes: Sequence[Drain]) -> Finding:
@@ -124,6 +129,19 @@ def _without_dam(holes: Sequence[Drain], dam: float) -> Finding:
     )
 
 
+def _without_cap(holes: Sequence[Drain], joints: Joints, packages: Packages) -> Finding:
+    arrays = [hole for hole in holes if kinds(hole.land.part, joints, packages)[id(hole.land)] is Kind.ARRAY]
+    one = len({id(hole.item) for hole in holes}) == 1
+    are, them = ("is", "it") if one else ("are", "them")
+    return _finding(
+        Consequence.QUERY if arrays else Consequence.NOTE,
+        f"{_holes(holes)} in lands of {_parts(holes)} {are} filled or plugged, and not capped: solder does not wet"
+        f" {them}",
+        holes,
+        detail="not capped",
+    )
+
+
 def _finding(
     kind: Consequence,
     message: str,
@@ -177,4 +195,48 @@ def _label(land: Land) -> str:
     return f"{land.part.reference} pad {land.number}".removesuffix(" pad ")
 
 
-CHECKS: tuple[Check, ...] = (via_in_land,)
+@check("solder/via-half-closed")
+def via_half_closed(board: Board) -> Answers:
+    """Does the board order vias closed in a way that leaves flux, etchant or air inside, or that nobody makes?
+
+    Why it matters: a hole that is stopped at one end keeps what runs into the other: etchant that eats the barrel,
+    flux, and air that blows solder out in the oven. A cap is plated onto a filling; without one there is nothing to
+    plate it on, and the factory asks.
+    What to do: plug or fill from both sides, or leave the hole open; cap what is filled; cover what is tented, plugged
+    or filled. Say it in the order, too: not every output file carries it.
+    Blind spots: reads what the document says of its vias, which documents of older versions cannot. Tenting on one
+    side, which the same notes advise against, is left out: it is done on purpose under heat lands and for probes. Blind
+    vias have one end only; buried ones are left out.
+    Source: IPC-4761 types of via protection (II: tented and covered, III: plugged, V: filled, VII: filled and capped;
+    plugging from one side is not recommended), as quoted in two fabricators' notes.
+    """
+    outer = [(side, board.copper_on(side)) for side in Side]
+    groups: dict[str, list[Via]] = {"capped": [], "plugged": [], "covered": []}
+    for via in board.vias:
+        if not (via.capped or via.plugged or via.covered):
+            continue
+        names = spanned(board, via)
+        ends = frozenset(side for side, layer in outer if layer in names)
+        stopped = ends if via.filled else ends & via.plugged
+        if via.capped and not via.filled and ends:
+            groups["capped"].append(via)
+        elif len(ends) == 2 and len(stopped) == 1:
+            groups["plugged"].append(via)
+        elif (via.covered & ends) - via.tented - stopped:
+            groups["covered"].append(via)
+    for name, kind, what in (
+        ("capped", Consequence.QUERY, "capped and not filled: a cap is plated onto a filling (IPC-4761 type VII)"),
+        ("plugged", Consequence.NOTE, "plugged from one side only, which IPC-4761 does not recommend (type III a)"),
+        ("covered", Consequence.NOTE, "covered where nothing is tented, plugged or filled: no type of IPC-4761"),
+    ):
+        if some := groups[name]:
+            yield via_half_closed.finding(
+                kind,
+                f"{counted(len(some), 'via')} {'is' if len(some) == 1 else 'are'} {what}",
+                items=some,
+                places=[Place(via.at, None, f"{mm(via.drill)} mm hole") for via in some[:SHOWN]],
+                detail=name,
+            )
+
+
+CHECKS: tuple[Check, ...] = (via_in_land, via_half_closed)

@@ -63,6 +63,8 @@ class _Hole(NamedTuple):
     sides: frozenset[Side]
     open_on: frozenset[Side]
     depth: float
+    stopped: frozenset[Side] = frozenset()
+    capped: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,13 +111,26 @@ def solder_volume(land: Land, foil: float) -> float:
     return float(land.printed.area) * foil * METAL
 
 
-def drains(board: Board, joints: Joints, packages: Packages, dam: float) -> tuple[list[Drain], list[Drain]]:
-    """Holes in printed lands of fitted parts, and holes beside them with less than `dam` mm of mask between.
+class Drains(NamedTuple):
+    """Holes in printed lands of fitted parts, and holes beside them with too little mask between.
 
-    Holes that the board says are filled are left out, and so are those of another net.
+    Attributes:
+        inside: solder runs into them.
+        beside: the same, past the edge of the land.
+        stopped: in a land, filled or plugged at its face, and no copper over it: solder stays, and does not wet them.
     """
-    inside: list[Drain] = []
-    beside: list[Drain] = []
+
+    inside: list[Drain]
+    beside: list[Drain]
+    stopped: list[Drain]
+
+
+def drains(board: Board, joints: Joints, packages: Packages, dam: float) -> Drains:
+    """Holes that matter to reflowed joints; `dam` is the mask that holds solder back, mm.
+
+    Holes that the board says are filled and capped are left out, and so are those of another net.
+    """
+    found = Drains([], [], [])
     holes = [*_vias(board), *_heat_vias(board, packages)]
     for side in Side:
         here = [hole for hole in holes if side in hole.sides]
@@ -133,13 +148,17 @@ def drains(board: Board, joints: Joints, packages: Packages, dam: float) -> tupl
             hole, land = here[n], lands[m]
             if hole.net != land.pad.net:
                 continue
-            if gap <= EDGE * hole.diameter / 2 + TOL_MM:
-                inside.append(_drain(hole, land, side, 0.0))
+            in_land = gap <= EDGE * hole.diameter / 2 + TOL_MM
+            if side in hole.stopped:
+                if in_land and not hole.capped:
+                    found.stopped.append(_drain(hole, land, side, 0.0))
+            elif in_land:
+                found.inside.append(_drain(hole, land, side, 0.0))
             elif not isinstance(hole.item, tuple):
                 web = _web(hole, land, side, points[n])
                 if web < dam - TOL_MM:
-                    beside.append(_drain(hole, land, side, max(web, 0.0)))
-    return inside, beside
+                    found.beside.append(_drain(hole, land, side, max(web, 0.0)))
+    return found
 
 
 def _takes_solder(land: Land, side: Side) -> bool:
@@ -175,13 +194,15 @@ def _vias(board: Board) -> Iterator[_Hole]:
     layers = max(len(board.copper_layers) - 1, 1)
     outer = [(side, board.copper_on(side)) for side in Side]
     for via in board.vias:
-        if via.filled or via.drill < HOLE_MIN_MM:
+        if via.drill < HOLE_MIN_MM or (via.filled and via.capped):
             continue
         names = spanned(board, via)
         sides = frozenset(side for side, layer in outer if layer in names)
         depth = board.stackup.thickness * max(len(names) - 1, 0) / layers
         ring = max(via.diameter_on(layer) for _, layer in outer) / 2
-        yield _Hole(via, via.at, via.drill, ring, via.net, sides, sides - via.tented, depth)
+        stopped = sides if via.filled else sides & via.plugged
+        is_open = sides - via.tented - via.covered - stopped
+        yield _Hole(via, via.at, via.drill, ring, via.net, sides, is_open, depth, stopped, via.capped)
 
 
 def _heat_vias(board: Board, packages: Packages) -> Iterator[_Hole]:

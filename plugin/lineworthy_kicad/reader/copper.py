@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Optional, Union
+from typing import NamedTuple, Optional, Union
 
 import numpy as np
 import shapely
@@ -53,12 +53,39 @@ def _words(node: Optional[Node]) -> list[str]:
     return [word(node, i) for i in range(1, len(node)) if type(node[i]) is str] if node else []
 
 
-def via(node: Node, nets: Nets, layers: Layers, tenting: frozenset[Side]) -> Via:
-    """A via; `tenting` is the board's default."""
+class Protection(NamedTuple):
+    """How vias are closed; the words are those of IPC-4761 and of the format."""
+
+    tented: frozenset[Side] = frozenset(Side)
+    covered: frozenset[Side] = frozenset()
+    plugged: frozenset[Side] = frozenset()
+    filled: bool = False
+    capped: bool = False
+
+    def overridden(self, inner: Mapping[str, Node]) -> Protection:
+        """With what a via, or the board's set-up, says of it; what it does not say stays."""
+        return Protection(
+            sides_of(inner.get("tenting"), self.tented),
+            sides_of(inner.get("covering"), self.covered),
+            sides_of(inner.get("plugging"), self.plugged),
+            _yes(inner.get("filling"), self.filled),
+            _yes(inner.get("capping"), self.capped),
+        )
+
+
+def _yes(node: Optional[Node], default: bool) -> bool:
+    """``yes`` or ``no``; ``none``, and no entry at all, are as the board says."""
+    said = maybe_word(node)
+    return said == "yes" if said in ("yes", "no") else default
+
+
+def via(node: Node, nets: Nets, layers: Layers, board_wide: Protection) -> Via:
+    """A via; `board_wide` is how vias are closed that do not say so themselves."""
     inner = kids(node)
     at, _ = at_of(node, inner)
     ends = _words(inner.get("layers"))
     diameter = max(0.0, maybe_number(inner.get("size"), 0.0))
+    closed = board_wide.overridden(inner)
     return Via(
         uid=maybe_word(inner.get("uuid") or inner.get("tstamp")),
         at=at,
@@ -66,8 +93,11 @@ def via(node: Node, nets: Nets, layers: Layers, tenting: frozenset[Side]) -> Via
         drill=max(0.0, maybe_number(inner.get("drill"), 0.0)),
         span=(ends[0], ends[-1]) if ends else (TOP_COPPER, BOTTOM_COPPER),
         net=nets.of(inner.get("net")),
-        tented=sides_of(inner.get("tenting"), tenting),
-        filled=maybe_word(inner.get("filling")) == "yes",
+        tented=closed.tented,
+        filled=closed.filled,
+        covered=closed.covered,
+        plugged=closed.plugged,
+        capped=closed.capped,
         diameters=_stack(inner.get("padstack"), layers, diameter),
         landless=_without_lands(node, inner, layers, ends),
     )

@@ -16,7 +16,6 @@ from lineworthy.model import (
     Layer,
     LayerKind,
     Part,
-    Side,
     TitleBlock,
     Track,
     Via,
@@ -77,7 +76,7 @@ class Reading:
             "module": self._refuse,
             "segment": lambda node: self.tracks.append(copper.track(node, self.nets)),
             "arc": lambda node: self.tracks.append(copper.track(node, self.nets)),
-            "via": lambda node: self.vias.append(copper.via(node, self.nets, self.layers, self.tenting)),
+            "via": lambda node: self.vias.append(copper.via(node, self.nets, self.layers, self.via_protection)),
             "zone": lambda node: self._take_zones(list(self.zone_maker.items(node))),
             "gr_text": self._read_text,
             "gr_text_box": self._read_box,
@@ -171,7 +170,7 @@ class Reading:
     def _use_layers(self, layers: Layers) -> None:
         self.layers = layers
         self.margins = Margins()
-        self.tenting = frozenset(Side)
+        self.via_protection = copper.Protection()
         self.zone_maker = ZoneMaker(layers, self.nets, self.version)
         self.pad_maker = PadMaker(layers, self.nets, self.version)
         self.part_maker = PartMaker(layers, self.pad_maker, self.zone_maker, self.version)
@@ -200,7 +199,7 @@ class Reading:
     def _read_setup(self, node: Node) -> None:
         self.setup = node
         self.margins = Margins().overridden(kids(node), self.version)
-        self.tenting = settings.default_tenting(node)
+        self.via_protection = settings.via_protection(node)
         self.origin = settings.file_origin(node)
 
     def _read_property(self, node: Node) -> None:

@@ -5,13 +5,11 @@ from __future__ import annotations
 
 from typing import Optional
 
-from lineworthy.model import Side, StackLayer, Stackup, TitleBlock
+from lineworthy.model import StackLayer, Stackup, TitleBlock
 from lineworthy.shapes import Point
-from lineworthy_kicad.reader.copper import sides_of
+from lineworthy_kicad.reader.copper import Protection
 from lineworthy_kicad.reader.points import xy
 from lineworthy_kicad.reader.sexpr import Node, each, kids, maybe_number, maybe_word
-
-BOTH = frozenset(Side)
 
 
 def title_block(node: Node) -> TitleBlock:
@@ -67,20 +65,19 @@ def _layers(entry: Node) -> list[StackLayer]:
                 thickness=maybe_number(inner["thickness"], 0.0) if "thickness" in inner else None,
                 material=maybe_word(inner.get("material")),
                 permittivity=maybe_number(inner["epsilon_r"], 1.0) if "epsilon_r" in inner else None,
+                colour=maybe_word(inner.get("color")),
             )
         )
     return made
 
 
-def default_tenting(setup: Optional[Node]) -> frozenset[Side]:
-    """Sides on which vias are covered unless they say otherwise: a set-up entry since 9, a plot option before."""
-    if setup is None:
-        return BOTH
+def via_protection(setup: Node) -> Protection:
+    """How vias are closed unless they say otherwise: set-up entries since 9; before, tenting was a plot option."""
     inner = kids(setup)
-    if "tenting" in inner:
-        return sides_of(inner["tenting"], BOTH)
     plot = kids(inner.get("pcbplotparams", ["pcbplotparams"]))
-    return frozenset() if maybe_word(plot.get("viasonmask")) in ("yes", "true") else BOTH
+    if "tenting" not in inner and maybe_word(plot.get("viasonmask")) in ("yes", "true"):
+        return Protection(tented=frozenset()).overridden(inner)
+    return Protection().overridden(inner)
 
 
 def file_origin(setup: Optional[Node]) -> Point:
