@@ -23,15 +23,16 @@ from lineworthy.inputs import Inputs
 from lineworthy.knowledge.edge import EdgeCopper
 from lineworthy.knowledge.gaps import gaps_below
 from lineworthy.model import Board, Side
-from lineworthy.sheet import built_in
+from lineworthy.sheet import Sheet, built_in
 
 pytestmark = [pytest.mark.editor, pytest.mark.slow]
 
-SHEET = built_in()
 TABLE = Path(__file__).with_name("rule_check_differences.csv")
-COLUMNS = ("board", "question", "only", "what", "count", "reason")
+STOPS_AT = 199
+"""The editor stops counting violations of a type about here."""
 
 Named = frozenset[str]
+Row = tuple[str, str, str, str, str]
 
 
 class Question(NamedTuple):
@@ -42,7 +43,7 @@ class Question(NamedTuple):
 
 
 def _gaps(inputs: Inputs) -> Iterator[Named]:
-    limits = SHEET.bare_board
+    limits = inputs.sheet.bare_board
     for layer in inputs.copper:
         outer = inputs.board.side_of(layer.name) is not None
         for gap in gaps_below(layer, limits.gap_outer_min_mm if outer else limits.gap_inner_min_mm):
@@ -50,31 +51,31 @@ def _gaps(inputs: Inputs) -> Iterator[Named]:
 
 
 def _holes_and_copper(inputs: Inputs) -> Iterator[Named]:
-    limits = SHEET.bare_board
+    limits = inputs.sheet.bare_board
     outer, inner = limits.hole_to_copper_outer_min_mm, limits.hole_to_copper_inner_min_mm
     for near in inputs.drilled.near_copper(inputs.copper, outer, inner):
         yield frozenset((near.bore.uid, _uid(near.owner)))
 
 
 def _holes(inputs: Inputs) -> Iterator[Named]:
-    for one, other, _ in inputs.drilled.pairs_below(SHEET.bare_board.hole_to_hole_min_mm):
+    for one, other, _ in inputs.drilled.pairs_below(inputs.sheet.bare_board.hole_to_hole_min_mm):
         yield frozenset((one.uid, other.uid))
 
 
 def _drills(inputs: Inputs) -> Iterator[Named]:
-    limits, drilled = SHEET.bare_board, inputs.drilled
+    limits, drilled = inputs.sheet.bare_board, inputs.drilled
     for bore in (*drilled.unstated, *drilled.bores):
         if not limits.drill_min_mm <= bore.diameter <= limits.drill_max_mm:
             yield frozenset((bore.uid,))
 
 
 def _rings(inputs: Inputs) -> Iterator[Named]:
-    for ring in (*_via_rings(inputs.board, SHEET), *_pad_rings(inputs.board, SHEET)):
+    for ring in (*_via_rings(inputs.board, inputs.sheet), *_pad_rings(inputs.board, inputs.sheet)):
         yield frozenset((_uid(ring.item),))
 
 
 def _tracks(inputs: Inputs) -> Iterator[Named]:
-    limits = SHEET.bare_board
+    limits = inputs.sheet.bare_board
     for track in inputs.board.tracks:
         outer = inputs.board.side_of(track.layer) is not None
         if track.width < (limits.track_outer_min_mm if outer else limits.track_inner_min_mm) - 1e-6:
@@ -82,7 +83,7 @@ def _tracks(inputs: Inputs) -> Iterator[Named]:
 
 
 def _edge(inputs: Inputs) -> Iterator[Named]:
-    limit = SHEET.bare_board.edge_copper_outer_min_mm
+    limit = inputs.sheet.bare_board.edge_copper_outer_min_mm
     for near in EdgeCopper(inputs.board, limit, limit).near:
         yield frozenset((_uid(near.piece.item),))
 
@@ -136,24 +137,29 @@ def _kinds(board: Board) -> dict[str, str]:
     return kinds
 
 
-def _differences(path: Path, cache: Path) -> Counter[tuple[str, str, str, str]]:
-    """Question, who alone names it, what kinds of items, by how many pairs."""
+def _differences(path: Path, sheet: Sheet, cache: Path) -> Counter[Row]:
+    """Board, sheet, question, who alone names it, what kinds of items, by how many pairs.
+
+    Where the editor stopped counting only what it did name is compared.
+    """
     board = demos.read(path)
-    inputs, found, kinds = Inputs(board, SHEET), violations(path, SHEET, cache), _kinds(board)
-    count: Counter[tuple[str, str, str, str]] = Counter()
+    inputs, found, kinds = Inputs(board, sheet), violations(path, sheet, cache), _kinds(board)
+    types = Counter(violation.kind for violation in found)
+    count: Counter[Row] = Counter()
     for name, question in QUESTIONS.items():
         ours, theirs = set(question.ours(inputs)), set(_theirs(name, board, found))
-        for only, pairs in (("editor", theirs - ours), ("ours", ours - theirs)):
+        stopped = any(types[kind] >= STOPS_AT for kind in question.kinds)
+        for only, pairs in (("editor", theirs - ours), ("ours", set() if stopped else ours - theirs)):
             for pair in pairs:
                 what = " and ".join(sorted(kinds.get(uid, "edge") for uid in pair))
-                count[demos.name(path), name, only, what] += 1
+                count[demos.name(path), sheet.base, name, only, what] += 1
     return count
 
 
-def _kept() -> dict[tuple[str, str, str, str], dict[str, str]]:
+def _kept() -> dict[Row, dict[str, str]]:
     with TABLE.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
-    return {(row["board"], row["question"], row["only"], row["what"]): row for row in rows}
+    return {(row["board"], row["sheet"], row["question"], row["only"], row["what"]): row for row in rows}
 
 
 @pytest.fixture(scope="module")
@@ -162,17 +168,18 @@ def cache(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
     return tmp_path_factory.mktemp("rules") if kept is None else Path(kept.mkdir("rules"))
 
 
-LARGEST = demos.paths()[-1:]
-BOARDS = [
-    pytest.param(path, id=demos.name(path), marks=[pytest.mark.long] * (path in LARGEST)) for path in demos.paths()
+LARGEST = demos.paths()[-1]
+CASES = [pytest.param(path, "standard", id=demos.name(path)) for path in demos.paths() if path != LARGEST] + [
+    pytest.param(LARGEST, tier, id=f"{demos.name(LARGEST)}-{tier}", marks=pytest.mark.long)
+    for tier in ("standard", "dense")
 ]
-"""The editor takes some minutes for the rules of the largest one."""
+"""The editor takes minutes for the rules of the largest board, and counts to the end only with limits that suit it."""
 
 
-@pytest.mark.parametrize("path", BOARDS)
-def test_every_difference_from_the_editors_rule_check_is_explained(path: Path, cache: Path) -> None:
-    found = _differences(path, cache)
-    kept = {key: row for key, row in _kept().items() if key[0] == demos.name(path)}
+@pytest.mark.parametrize(("path", "tier"), CASES)
+def test_every_difference_from_the_editors_rule_check_is_explained(path: Path, tier: str, cache: Path) -> None:
+    found = _differences(path, built_in(tier), cache)
+    kept = {key: row for key, row in _kept().items() if key[:2] == (demos.name(path), tier)}
     new = {key: count for key, count in found.items() if kept.get(key, {}).get("count") != str(count)}
     assert not new, f"differences nobody has explained: {new}"
     assert not set(kept) - set(found), f"explained, but both agree: {set(kept) - set(found)}"
@@ -186,6 +193,7 @@ def test_every_explanation_is_written_down() -> None:
 
 def test_the_editor_answers_where_there_is_something_to_find(cache: Path) -> None:
     """A rules file the editor did not understand would make both agree on nothing."""
-    asked = Counter(v.kind for path in demos.paths() if path not in LARGEST for v in violations(path, SHEET, cache))
+    paths = [path for path in demos.paths() if path != LARGEST]
+    asked = Counter(v.kind for path in paths for v in violations(path, built_in(), cache))
     for name, question in QUESTIONS.items():
         assert sum(asked[kind] for kind in question.kinds) > 0, name
