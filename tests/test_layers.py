@@ -26,6 +26,7 @@ CORE_MAY = {
     "files": {"errors"},
     "concessions": {"errors", "files", "finding"},
     "progress": set(),
+    "collector": set(),
     "project": {"errors", "knowledge"},
     "intake": MODEL | {"files", "knowledge"},
     "plans": MEASURE | {"knowledge", "intake", "files"},
@@ -37,7 +38,7 @@ CORE_MAY = {
     "checks": MEASURE | {"knowledge", "intake", "plans", "project", "release", "concessions"},
     "inputs": MEASURE | {"plans", "knowledge", "beside", "project", "concessions", "intake", "release"},
     "amend": MEASURE | {"beside", "inputs", "knowledge", "review"},
-    "review": MEASURE | {"inputs", "checks", "beside", "concessions", "plans"},
+    "review": MEASURE | {"collector", "inputs", "checks", "beside", "concessions", "plans"},
     "picture": MODEL | {"geometry", "finding"},
     "report": MEASURE
     | {"picture", "review", "release", "knowledge", "plans", "intake", "concessions", "beside", "project"},

@@ -15,6 +15,7 @@ from typing import Callable, Optional
 
 from lineworthy.beside import Beside
 from lineworthy.checks import CHECKS
+from lineworthy.collector import uncollected
 from lineworthy.concessions import UNMATCHED, Concession, Matched, match
 from lineworthy.errors import UnknownCheckError
 from lineworthy.finding import Consequence, Finding, NotRun
@@ -100,6 +101,7 @@ class Review:
         return "Lineworthy: nothing found."
 
 
+@uncollected()
 def review(
     board: Board,
     sheet: Optional[Sheet] = None,

@@ -6,7 +6,6 @@
 
 from __future__ import annotations
 
-import gc
 import os
 import stat
 from pathlib import Path
@@ -14,6 +13,7 @@ from typing import Optional, Union
 
 import shapely
 
+from lineworthy.collector import uncollected
 from lineworthy.errors import InputError
 from lineworthy.model import Board, Part
 from lineworthy_kicad.reader.document import Reading
@@ -42,6 +42,7 @@ def read_board(path: Union[str, Path], progress: Optional[Progress] = None) -> B
     return parse_board(text, Path(path).name, name, project, progress)
 
 
+@uncollected()
 def parse_board(
     text: str, name: str, path: str = "", project: Optional[str] = None, progress: Optional[Progress] = None
 ) -> Board:
@@ -61,18 +62,12 @@ def parse_board(
     if document.head != "kicad_pcb":
         raise InputError(document.name, _WRONG_HEAD.get(document.head, "not a board document"))
     reading = Reading(document, path)
-    # Millions of short-lived nodes hold no cycles; the collector would only walk the growing board again and again.
-    was_on = gc.isenabled()
-    gc.disable()
     try:
         reading.read()
         return reading.board(project)
     except shapely.GEOSException as problem:
         # The geometry library gives up on shapes that cross themselves millions of times.
         raise InputError(document.name, f"holds a shape nobody can make sense of ({problem})") from None
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def parse_footprint(text: str) -> Part:
