@@ -223,7 +223,25 @@ def test_no_room_for_tabs_is_a_reason(tmp_path: Path) -> None:
     assert reason.key == "panel.break_edge_ceramic_min_mm"
     assert reason.short is not None
     assert 0 < reason.short <= 5.0
-    assert "No array is possible within this sheet: no room for tabs" in " ".join(panel_text.render(made).split())
+    assert (made.possible, made.searched > 0) == (0, True)
+    text = " ".join(panel_text.render(made).split())
+    assert "No array is possible within this sheet: no room for tabs" in text
+    assert "weighed, none within all limits" in text
+    assert text.count("no room for tabs") == 1
+
+
+def test_arrays_that_tabs_do_not_hold_are_not_counted_as_possible() -> None:
+    ring = [(x, y) for x in range(3, 78, 5) for y in (2.5, 57.5)] + [
+        (x, y) for y in range(3, 58, 5) for x in (2.5, 77.5)
+    ]
+    made = planned(board(80, 60, parts=tuple(capacitor(f"C{n}", at) for n, at in enumerate(ring))))
+    scored = planned(board(80, 60))
+    assert {array.way.method for array in made.arrays} <= {Method.SCORED, Method.MIXED}
+    lost = sum(one.count for one in made.against if "no room for tabs" in one.text)
+    outdone = sum(one.count for one in made.against if one.key == "points")
+    assert made.possible == len(made.arrays) + outdone
+    assert lost > 0
+    assert made.possible + lost <= scored.searched
 
 
 # --- pairs

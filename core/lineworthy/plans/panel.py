@@ -42,8 +42,8 @@ PROPOSED = 3
 """Arrays that are proposed."""
 
 _BRIDGE_MM = 0.3
-_BUILDS_MAX = 40
-"""Arrays of one kind are all held by the same tabs: so many are tried before the plan gives up."""
+_BUILDS_MAX = 60
+"""Arrays that are drawn to see whether tabs hold them, before the plan gives up."""
 
 
 def plan(board: Board, sheet: Sheet, *, marks: Marks, packages: Packages) -> PanelPlan:
@@ -52,8 +52,8 @@ def plan(board: Board, sheet: Sheet, *, marks: Marks, packages: Packages) -> Pan
     found, cells = search(unit, sheet)
     arrays = _built(unit, found, cells, sheet)
     order = sorted(found.against.values(), key=lambda one: (one.short is None, one.short or 0.0, -one.count, one.text))
-    if found.possible and not arrays:
-        order.sort(key=lambda one: NO_TABS not in one.text)  # sizes are possible: it is the tabs
+    if not arrays:
+        order.sort(key=lambda one: NO_TABS not in one.text)  # arrays that keep every other limit are the nearest
     return PanelPlan(
         board=board,
         sheet=sheet,
@@ -67,27 +67,49 @@ def plan(board: Board, sheet: Sheet, *, marks: Marks, packages: Packages) -> Pan
 
 
 def _built(unit: Unit, found: Search, cells: dict[Way, Cell], sheet: Sheet) -> tuple[Array, ...]:
-    """The best of each method, then the best of the other kinds, drawn; best first."""
+    """The best of each method, then the best of the other kinds, drawn; best first.
+
+    What tabs do not hold is no longer among the possible arrays.
+    """
     made: list[Array] = []
-    refused: set[Way] = set()
+    refused: dict[_Neighbours, Hindrance] = {}
+    tries = 0
     for fresh in (True, False):
-        tries = 0
         for one in found.possible:
             methods, ways = {array.way.method for array in made}, {array.way for array in made}
             taken = one.way.method in methods if fresh else one.way in ways
             taken = taken or _look(one) in {_look(array.sizing) for array in made}
             if len(made) == PROPOSED or tries == _BUILDS_MAX:
                 break
-            if taken or one.way in refused:
+            if taken or _neighbours(one) in refused:
                 continue
             tries += 1
             array = build(unit, cells[one.way], one, sheet)
             if isinstance(array, Array):
                 made.append(array)
             else:
-                refused.add(one.way)
-                found.rule_out(one.way.method, array.key, array.text, array.short)
+                refused[_neighbours(one)] = array
+    _rule_out(found, refused)
     return tuple(sorted(made, key=lambda array: -round(array.sizing.points, 6)))
+
+
+_Neighbours = tuple[Way, bool, bool]
+"""Arrays in which each board has neighbours on the same sides: the same tabs hold them, or none does."""
+
+
+def _neighbours(one: Sizing) -> _Neighbours:
+    return one.way, one.columns > 1, one.rows > 1
+
+
+def _rule_out(found: Search, refused: dict[_Neighbours, Hindrance]) -> None:
+    """Takes arrays that tabs do not hold off the possible ones, all for the one reason that came nearest."""
+    if not refused:
+        return
+    near = min(refused.values(), key=lambda one: (one.short is None, one.short or 0.0, one.text))
+    for one in found.possible:
+        if _neighbours(one) in refused:
+            found.rule_out(one.way.method, near.key, near.text, near.short)
+    found.possible = [one for one in found.possible if _neighbours(one) not in refused]
 
 
 def build(unit: Unit, cell: Cell, one: Sizing, sheet: Sheet) -> Union[Array, Hindrance]:

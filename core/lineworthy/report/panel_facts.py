@@ -4,10 +4,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Optional
 
 from lineworthy.knowledge.depanel import web_for_size
 from lineworthy.knowledge.wording import counted, mm
-from lineworthy.plans.panel_plan import METHODS, Array, Fit, Method, PanelPlan, Rails, Spot
+from lineworthy.plans.panel_plan import METHODS, Against, Array, Fit, Method, PanelPlan, Rails, Spot
 from lineworthy.plans.panel_tabs import holes_in_row
 from lineworthy.report.cautions import DUST, HAND
 from lineworthy.sheet import Sheet
@@ -38,10 +39,13 @@ def verdict(plan: PanelPlan) -> str:
         first = plan.arrays[0].sizing
         boards = counted(first.boards, "board")
         return f"First choice: {boards} in an array of {mm(first.length)} x {mm(first.width)} mm, {first.way.words}."
-    # where sizes are possible it is tabs that find no room
-    said = [one for one in plan.against if "no room for tabs" in one.text] if plan.possible else list(plan.against)
-    reason = next((one for one in said if one.short is not None), next(iter(said), None))
+    reason = in_the_way(plan)
     return f"No array is possible within this sheet: {reason.text}." if reason else "No array is possible."
+
+
+def in_the_way(plan: PanelPlan) -> Optional[Against]:
+    """What comes nearest to being in the way of all arrays; None where there are arrays."""
+    return None if plan.arrays else next(iter(plan.against), None)
 
 
 def facts(array: Array, sheet: Sheet) -> Iterator[tuple[str, str]]:

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from lineworthy.knowledge.wording import counted, listed, mm, sentence
 from lineworthy.limits import ANSWERS
 from lineworthy.plans.panel_plan import Against, Array, PanelPlan
-from lineworthy.report.panel_facts import CAUTIONS, PROPOSAL, facts, title, verdict
+from lineworthy.report.panel_facts import CAUTIONS, PROPOSAL, facts, in_the_way, title, verdict
 from lineworthy.report.safe import visible
 
 AGAINST_SHOWN = 10
@@ -42,7 +42,7 @@ def _rows(plan: PanelPlan) -> Iterator[tuple[str, str]]:
     yield "", verdict(plan)
     if plan.signs:
         yield "", f"This document seems to be a panel already, or speaks of one: {'; '.join(plan.signs[:3])}."
-    yield "", f"{counted(plan.searched, 'array')} weighed, {plan.possible} within all limits."
+    yield "", f"{counted(plan.searched, 'array')} weighed, {plan.possible or 'none'} within all limits."
     for number, array in enumerate(plan.arrays, 1):
         yield from _array(plan, array, number)
     yield from _against(plan)
@@ -66,17 +66,19 @@ def _array(plan: PanelPlan, array: Array, number: int) -> Iterator[tuple[str, st
 
 
 def _against(plan: PanelPlan) -> Iterator[tuple[str, str]]:
-    """Reasons that are alike for two methods are told once."""
+    """Reasons that are alike for two methods are told once, and not again what the verdict says."""
     told: dict[str, list[Against]] = {}
     for one in plan.against:
         told.setdefault(one.text, []).append(one)
+    if (said := in_the_way(plan)) is not None:
+        del told[said.text]
     if told:
         yield "", ""
     for row, (text, ones) in enumerate(list(told.items())[:AGAINST_SHOWN]):
         methods = listed(one.method.value for one in ones if one.method)
         count = sum(one.count for one in ones)
         tail = "" if ones[0].key == "points" else f" ({counted(count, 'array')} ruled out)"
-        yield "Why not" if row == 0 else "", f"{f'{sentence(methods)}: ' if methods else ''}{text}{tail}"
+        yield "Why not" if row == 0 else "", sentence(f"{f'{methods}: ' if methods else ''}{text}{tail}")
     if len(told) > AGAINST_SHOWN:
         yield "", f"and {counted(len(told) - AGAINST_SHOWN, 'more reason')}, in the JSON file"
 
