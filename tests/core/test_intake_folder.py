@@ -4,13 +4,16 @@
 from __future__ import annotations
 
 import json
-from datetime import datetime, timezone
-from typing import Union
+import os
+import zipfile
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+from typing import Optional, Union
 
 import pytest
 
 from lineworthy.intake.archive import Member
-from lineworthy.intake.folder import ReleaseFolder, folder_of
+from lineworthy.intake.folder import ReleaseFolder, folder_of, read_folder
 from lineworthy.intake.plotnames import LAST, layer_by_name
 from lineworthy.knowledge.made import MadeLayer
 from lineworthy.model import LayerKind, Side
@@ -156,3 +159,32 @@ def test_what_a_file_says_of_itself() -> None:
 def test_when_a_file_was_made(written: str, hour: object) -> None:
     when = folder(a__gbr=plot("Profile,NP", CreationDate=written)).headers["a.gbr"].when
     assert when == (None if hour is None else datetime(2015, 2, 23, int(str(hour)), 59, 51, tzinfo=timezone.utc))
+
+
+NOON = datetime(2026, 5, 4, 12, 0, tzinfo=timezone.utc)
+LATER = datetime(2026, 11, 1, tzinfo=timezone.utc)
+
+
+@pytest.mark.parametrize("packed", [False, True])
+@pytest.mark.parametrize(
+    ("board", "files", "known"),
+    [(LATER, NOON, LATER), (LATER, LATER, None), (LATER, NOON + timedelta(minutes=59), LATER)],
+    ids=["saved after the plots", "all checked out together", "within the hour"],
+)
+def test_when_the_board_was_saved_counts_only_where_files_keep_their_times(
+    tmp_path: Path, packed: bool, board: datetime, files: datetime, known: Optional[datetime]
+) -> None:
+    source = tmp_path / "frost-alarm.kicad_pcb"
+    source.write_text("(kicad_pcb)")
+    sent = tmp_path / "release"
+    sent.mkdir()
+    (sent / "top.gbr").write_text(plot("Copper,L1,Top", CreationDate="2026-05-04T14:00:00+02:00"))
+    if packed:
+        with zipfile.ZipFile(tmp_path / "release.zip", "w") as archive:
+            archive.write(sent / "top.gbr", "top.gbr")
+        sent = tmp_path / "release.zip"
+    for file, moment in ((source, board), (sent, files), (tmp_path / "release" / "top.gbr", files)):
+        os.utime(file, (moment.timestamp(), moment.timestamp()))
+    assert read_folder(sent, source).saved == known
+    assert read_folder(sent).saved is None
+    assert read_folder(sent, tmp_path / "none.kicad_pcb").saved is None

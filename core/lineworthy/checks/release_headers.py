@@ -168,8 +168,8 @@ def dates_apart(agreement: Optional[Agreement]) -> Answers:
     Why it matters: a file from before the last change shows the board as it was.
     What to do: write all files again, in one go, from the saved board.
     Blind spots: only files that state their time with its zone are compared, and tables do not. When the board file was
-    saved is taken from the file system; a fresh copy of it looks newer than it is, so that all files together being
-    older is only a note.
+    saved is taken from the file system, unless no file of the release is as old there as it says: then all of them were
+    copied or checked out. A copy of the board alone looks newer than it is, so that all files being older is a note.
     Source: Gerber layer format, attribute .CreationDate, 5.6 (as cited); the hour is common practice, no source.
     """
     if agreement is None:

@@ -4,9 +4,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from datetime import datetime, timezone
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta, timezone
 from functools import cached_property
 from pathlib import Path, PurePosixPath
 from typing import Optional, Union
@@ -29,6 +29,9 @@ _PLOT_SUFFIX = re.compile(
 )
 _PLACEMENT_NAME = re.compile(r"(?:^|[^a-z])(pos|pnp|cpl|xy|centroids?|pick|place(ment)?s?|bestückung)(?![a-z])", re.I)
 _PARTS_NAME = re.compile(r"(?:^|[^a-z])(bom|parts?|stückliste|stueckliste|nomenclature)(?![a-z])", re.IGNORECASE)
+
+COPIED = timedelta(hours=1)
+"""A file that was changed this long after the moment it states was copied since (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -80,7 +83,7 @@ class ReleaseFolder:
     Attributes:
         name: the folder's or the archive's own name.
         others: files nobody reads here (models, read-me files).
-        saved: when the board file was last saved, None when not known.
+        saved: when the board file was last saved, None when not known or when the file system cannot tell.
     """
 
     name: str
@@ -121,13 +124,28 @@ def read_folder(path: Path, board_file: Optional[Path] = None) -> ReleaseFolder:
     Raises:
         InputError: the place cannot be read or holds what no release does (see `archive`).
     """
-    saved = None
-    if board_file is not None:
-        try:
-            saved = datetime.fromtimestamp(board_file.stat().st_mtime, timezone.utc)
-        except OSError:
-            saved = None
-    return folder_of(path.resolve().name, read_members(path), saved)
+    members = read_members(path)
+    folder = folder_of(path.resolve().name, members)
+    if board_file is None or not _keeps_times(folder, [*(member.changed for member in members), _changed(path)]):
+        return folder
+    return replace(folder, saved=_changed(board_file))
+
+
+def _changed(path: Path) -> Optional[datetime]:
+    try:
+        return datetime.fromtimestamp(path.stat().st_mtime, timezone.utc)
+    except OSError:
+        return None
+
+
+def _keeps_times(folder: ReleaseFolder, changed: Sequence[Optional[datetime]]) -> bool:
+    """Whether the file system can tell when something was saved here.
+
+    A fresh copy or a checkout gives every file the moment it was made at. Then no file of the release is as old as it
+    says it is, and the board's own time means nothing either.
+    """
+    made = [when for header in folder.headers.values() if (when := header.when) is not None]
+    return any(abs(time - when) <= COPIED for time in changed if time is not None for when in made)
 
 
 def folder_of(name: str, members: tuple[Member, ...], saved: Optional[datetime] = None) -> ReleaseFolder:
