@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Distances, rings, drills and courtyards against the editor's own rule check with the same limits.
+"""Distances, rings, drills, courtyards and legend against the editor's own rule check with the same limits.
 
 Every pair of items that only one of the two names is in `rule_check_differences.csv`, with the reason. Measured are
 all pairs there are, not findings: which of them a check leaves out on purpose is judged elsewhere.
@@ -11,9 +11,10 @@ import csv
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, Callable, NamedTuple
+from typing import Any, Callable, NamedTuple, Optional
 
 import pytest
+import shapely
 from rule_check import Violation, violations
 
 import demos
@@ -22,7 +23,7 @@ from lineworthy.checks.spacing_courtyards import _overlaps
 from lineworthy.inputs import Inputs
 from lineworthy.knowledge.edge import EdgeCopper
 from lineworthy.knowledge.gaps import gaps_below
-from lineworthy.model import Board, Side
+from lineworthy.model import Board, Graphic, LayerKind, Side
 from lineworthy.sheet import Sheet, built_in
 
 pytestmark = [pytest.mark.editor, pytest.mark.slow]
@@ -94,6 +95,24 @@ def _courtyards(inputs: Inputs) -> Iterator[Named]:
             yield frozenset((one.first.part.uid, one.second.part.uid))
 
 
+def _legend_on_openings(inputs: Inputs) -> Iterator[Named]:
+    for side in Side:
+        drawn = [graphic for graphic in _drawn_legend(inputs.board) if graphic.layer.side is side]
+        tree = shapely.STRtree([graphic.shape for graphic in drawn])
+        _, found = tree.query(inputs.mask.openings(side).shapes, predicate="intersects")
+        yield from (frozenset((drawn[n].uid,)) for n in found.tolist())
+
+
+def _legend_at_edge(inputs: Inputs) -> Iterator[Named]:
+    edge = inputs.board.outline.edge
+    yield from (frozenset((graphic.uid,)) for graphic in _drawn_legend(inputs.board) if graphic.shape.intersects(edge))
+
+
+def _drawn_legend(board: Board) -> list[Graphic]:
+    """Drawings alone: of texts we know the box, the editor the strokes."""
+    return [graphic for graphic in board.graphics if graphic.layer.kind is LayerKind.LEGEND]
+
+
 QUESTIONS = {
     "gap": Question(("clearance", "shorting_items", "tracks_crossing", "zones_intersect"), _gaps),
     "hole to copper": Question(("hole_clearance",), _holes_and_copper),
@@ -103,6 +122,8 @@ QUESTIONS = {
     "track": Question(("track_width",), _tracks),
     "edge": Question(("copper_edge_clearance",), _edge),
     "courtyards": Question(("courtyards_overlap",), _courtyards),
+    "legend on openings": Question(("silk_over_copper",), _legend_on_openings),
+    "legend at the edge": Question(("silk_edge_clearance",), _legend_at_edge),
 }
 
 
@@ -111,15 +132,18 @@ def _uid(owner: Any) -> str:
 
 
 def _theirs(question: str, board: Board, found: list[Violation]) -> Iterator[Named]:
-    """The editor's answer in the same form: copper near the edge is named alone, whatever the edge is."""
-    bare = {pad.uid for _, pad in board.pads if not pad.copper}
+    """The editor's answer in the same form: what is near the edge or in an opening is named alone."""
+    alone: Optional[set[str]] = None
+    if question == "edge":
+        bare = {pad.uid for _, pad in board.pads if not pad.copper}
+        alone = set(_kinds(board)) - bare - set(board.outline.uids)
+    elif question.startswith("legend"):
+        alone = {graphic.uid for graphic in _drawn_legend(board)}
     kinds = QUESTIONS[question].kinds
     for violation in found:
         if violation.kind in kinds:
-            if question == "edge":
-                yield from (frozenset((uid,)) for uid in violation.uids - set(board.outline.uids) - bare)
-            else:
-                yield violation.uids
+            named = [violation.uids] if alone is None else [frozenset((uid,)) for uid in violation.uids & alone]
+            yield from named
 
 
 def _kinds(board: Board) -> dict[str, str]:
