@@ -33,6 +33,7 @@ from lineworthy.knowledge.targets import Targets
 from lineworthy.model import Board
 from lineworthy.plans.agreement import Agreement
 from lineworthy.plans.supply import SupplyRun, supply_run
+from lineworthy.plans.wanted import Wanted, wanted
 from lineworthy.project import Project
 from lineworthy.release.manifest import Manifest
 from lineworthy.sheet import Sheet
@@ -57,6 +58,16 @@ class Inputs:
     def parts(self) -> Optional[PartsList]:
         """The parts list, None when not given."""
         return self.beside.parts
+
+    @cached_property
+    def bill(self) -> PartsList:
+        """The parts list, or the one that the board's own fields make where none is given."""
+        return self.parts or PartsList.from_board(self.board, self.marks)
+
+    @cached_property
+    def to_buy(self) -> tuple[Wanted, ...]:
+        """Every part to buy: the lines of `bill`, completed from the board and joined."""
+        return tuple(wanted(self.bill, self.board))
 
     @property
     def offers(self) -> Optional[Offers]:
@@ -176,10 +187,9 @@ class Inputs:
         boards, build = self.project.build_quantity, self.project.build_date
         if self.offers is None or boards is None or build is None or self.today is None:
             return None
-        parts = self.parts or PartsList.from_board(self.board, self.marks)
         return supply_run(
             self.board,
-            parts,
+            self.bill,
             self.offers,
             boards=boards,
             build=build,

@@ -63,7 +63,7 @@ class Layer:
     kind: LayerKind
     side: Optional[Side] = None
 
-    @property
+    @cached_property  # a board has few layers and asks this of everything on them
     def is_made(self) -> bool:
         """Whether something on this layer can be seen on the finished board."""
         outer = self.side is not None
@@ -547,6 +547,11 @@ class Board:
     def vias_by_net(self) -> Mapping[str, tuple[Via, ...]]:
         """Vias of each net; vias without a net are left out."""
         return _grouped((via.net, via) for via in self.vias if via.net)
+
+    @cached_property
+    def shown_markings(self) -> tuple[Marking, ...]:
+        """The markings that are not hidden, on a large board one in a hundred: parts hide most of their fields."""
+        return tuple(marking for marking in self.markings if not marking.hidden)
 
     @cached_property
     def part_by_uid(self) -> Mapping[str, Part]:

@@ -353,12 +353,12 @@ def _is(layer: Layer, kind: LayerKind, side: Side) -> bool:
 
 def _is_printed(marking: Marking, side: Side) -> bool:
     made = marking.layer.kind in (LayerKind.LEGEND, LayerKind.COPPER)
-    return made and marking.layer.side is side and not marking.hidden and bool(marking.text.strip())
+    return made and marking.layer.side is side and bool(marking.text.strip())
 
 
 def _printed(board: Board, view: _View) -> Iterable[Words]:
     """Legend and copper text of this side, line by line."""
-    for marking in board.markings:
+    for marking in board.shown_markings:
         if not _is_printed(marking, view.side) or marking.extents.is_empty:
             continue
         level = shapely.transform(marking.extents, lambda points, turn=-marking.rotation: _turned(points, turn))
@@ -374,7 +374,7 @@ def _printed(board: Board, view: _View) -> Iterable[Words]:
 
 def _labels(board: Board, view: _View) -> Iterable[Words]:
     """Names for parts whose reference is not printed, over their bodies."""
-    named = {m.part_uid for m in board.markings if m.role is MarkingRole.REFERENCE and _is_printed(m, view.side)}
+    named = {m.part_uid for m in board.shown_markings if m.role is MarkingRole.REFERENCE and _is_printed(m, view.side)}
     for part in board.parts:
         box = _box(part)
         if part.side is view.side and part.uid not in named and part.reference and box is not None:

@@ -8,12 +8,12 @@ from typing import Any
 
 import pytest
 
+import asking
 from build import board, chip, hole, probe_pad, smd_part, with_fields
 from lineworthy import Board, Consequence, Finding, NotRun
 from lineworthy.beside import Beside
 from lineworthy.checks import supply_list, supply_parts
 from lineworthy.intake.parts_list import PartsList
-from lineworthy.knowledge.marks import Marks
 from lineworthy.registry import Check
 from lineworthy.review import review
 from supply_build import board_of, listed, offered, resistor
@@ -22,8 +22,7 @@ QUERY, NOTE = Consequence.QUERY, Consequence.NOTE
 
 
 def ask(check: Check, layout: Board, parts: Any, **more: Any) -> list[Any]:
-    given = {"board": layout, "marks": Marks(layout), "parts": parts, "offers": None, **more}
-    return list(check.ask(**{name: given[name] for name in check.inputs}))
+    return asking.ask(check, layout, parts=parts, **more)
 
 
 def only(findings: list[Any]) -> Finding:

@@ -20,7 +20,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.knowledge.copper import spanned
+from lineworthy.knowledge.copper import centre_lines, spanned
 from lineworthy.model import Board, Layer, LayerKind, Side
 from lineworthy.shapes import ARC_TOL_MM, Area, Point, polygonal
 
@@ -352,12 +352,7 @@ def _copper(board: Board, layers: tuple[str, ...]) -> Iterator[Batch]:
     ]
     yield _batch([(copper, pad.net) for pad, shapes in lands for copper in shapes.values()])
     tracks = [track for track in board.tracks if track.layer in wanted]
-    straight = np.array([(track.start, track.end) for track in tracks], dtype=float).reshape(-1, 2, 2)
-    lines = list(np.atleast_1d(np.asarray(shapely.linestrings(straight))))
-    for index, track in enumerate(tracks):
-        if track.mid is not None:
-            lines[index] = shapely.LineString(track.path)
-    yield lines, np.array([track.width / 2 for track in tracks]), [track.net for track in tracks]
+    yield list(centre_lines(tracks)), np.array([track.width / 2 for track in tracks]), [track.net for track in tracks]
     reached = {span: wanted & set(found) for span, found in _spans(board).items()}
     vias = [via for via in board.vias if reached[via.span]]
     radii = [max(via.diameter_on(layer) for layer in reached[via.span]) / 2 for via in vias]
@@ -394,7 +389,7 @@ def _drawn(board: Board, kind: LayerKind, side: Side) -> Iterator[Batch]:
 
 
 def _texts(board: Board, wanted: Callable[[Layer], bool]) -> Batch:
-    return _batch([(m.extents, "") for m in board.markings if not m.hidden and m.text and wanted(m.layer)])
+    return _batch([(m.extents, "") for m in board.shown_markings if m.text and wanted(m.layer)])
 
 
 def _holes(board: Board, key: object) -> Iterator[Batch]:

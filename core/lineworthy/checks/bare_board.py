@@ -61,7 +61,7 @@ def outline_open(board: Board) -> Answers:
         )
     if not kinds and board.outline.area.is_empty:
         yield outline_open.finding(Consequence.HOLD, _outline_message("none", 1, 0.0, False), detail="none")
-    lettering = [m for m in board.markings if m.layer.kind is LayerKind.OUTLINE and m.text and not m.hidden]
+    lettering = [m for m in board.shown_markings if m.layer.kind is LayerKind.OUTLINE and m.text]
     if lettering:
         lettering.sort(key=lambda marking: (marking.text, marking.uid))
         texts = listed(quoted(marking.text) for marking in lettering)

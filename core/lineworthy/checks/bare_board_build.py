@@ -75,7 +75,7 @@ def _left_open(board: Board) -> Iterator[str]:
             yield "the thickness of its dielectrics"
         if any(not layer.material for layer in _of_kind(board, *DIELECTRICS)):
             yield "the material of its dielectrics"
-    noted = any(_NOTED.search(marking.text) for marking in board.markings if not marking.hidden)
+    noted = any(_NOTED.search(marking.text) for marking in board.shown_markings)
     if not _finish(board) and not noted:
         yield "its finish"
 
@@ -231,7 +231,7 @@ def finger_finish(board: Board) -> Answers:
     """
     fingers = _with_fingers(board)
     finish = _finish(board)
-    noted = any(_GOLD.search(marking.text) for marking in board.markings if not marking.hidden)
+    noted = any(_GOLD.search(marking.text) for marking in board.shown_markings)
     if not fingers or _GOLD.search(finish) or noted:
         return
     names = listed(part.reference for part in fingers)

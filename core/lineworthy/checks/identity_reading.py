@@ -40,7 +40,7 @@ def marking_backwards(board: Board, printed: Printed) -> Answers:
         cannot be read. Text meant to be read through a transparent board would be named here.
     Source: common practice, no source.
     """
-    wrong = [m for m in board.markings if not m.hidden and m.layer.is_made and backwards(m)]
+    wrong = [m for m in board.shown_markings if m.layer.is_made and backwards(m)]
     if not wrong:
         return
     needed = {

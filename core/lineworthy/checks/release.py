@@ -7,7 +7,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.finding import Consequence, Place, centre
-from lineworthy.knowledge.copper import spanned
+from lineworthy.knowledge.copper import centre_lines, spanned
 from lineworthy.knowledge.wording import counted, listed, natural
 from lineworthy.model import Board, CopperArea
 from lineworthy.registry import Answers, check
@@ -62,9 +62,7 @@ def _reached(board: Board, area: CopperArea, room: BaseGeometry) -> bool:
         pad.copper[area.layer] for _, pad in board.pads_by_net.get(area.net, ()) if area.layer in pad.copper
     ]
     same += [shapely.Point(via.at) for via in board.vias_by_net.get(area.net, ()) if area.layer in spanned(board, via)]
-    same += [
-        shapely.LineString(track.path) for track in board.tracks if track.net == area.net and track.layer == area.layer
-    ]
+    same += [*centre_lines([item for item in board.tracks if item.net == area.net and item.layer == area.layer])]
     return bool(shapely.intersects(room, same).any())
 
 

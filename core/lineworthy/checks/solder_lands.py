@@ -127,13 +127,18 @@ def land_under_mask(board: Board, joints: Joints, packages: Packages) -> Answers
 
 def _covered(lands: Sequence[Land]) -> Iterable[tuple[Land, Consequence]]:
     """Lands whose print lies on mask, with what that costs."""
-    shares = {
-        land: 1.0 - land.printed.intersection(land.bare).area / land.printed.area for land in lands if land.is_printed
-    }
+    shares = {land: _on_mask(land) for land in lands if land.is_printed}
     soldered = {land.number for land, share in shares.items() if land.number and share <= COVERED + SHARE_TOL}
     for land, share in shares.items():
         if share > COVERED + SHARE_TOL and land.number not in soldered:
             yield land, Consequence.HOLD if share > 1.0 - SHARE_TOL else Consequence.QUERY
+
+
+def _on_mask(land: Land) -> float:
+    """Share of a land's print that lies on mask; mostly all of the copper is bare, and none of it does."""
+    if land.bare is land.copper:
+        return 0.0
+    return float(1.0 - land.printed.intersection(land.bare).area / land.printed.area)
 
 
 def _is_lead(pad: Pad) -> bool:

@@ -19,14 +19,14 @@ from lineworthy.knowledge.values import same_value
 from lineworthy.knowledge.wording import counted, listed, natural
 from lineworthy.model import Board, Part
 from lineworthy.plans.alternates import judge, of_alternate, of_line
-from lineworthy.plans.wanted import consolidation, wanted
+from lineworthy.plans.wanted import Wanted, consolidation
 from lineworthy.registry import Answers, Check, check
 
 _SIZED = ("R", "C", "L", "FB")
 
 
 @check("supply/part-number-other-size")
-def part_number_other_size(board: Board, marks: Marks, parts: Optional[PartsList]) -> Answers:
+def part_number_other_size(board: Board, to_buy: Sequence[Wanted]) -> Answers:
     """Does a part number tell another chip size than the land pattern it goes on?
 
     Why it matters: the parts that arrive do not fit their lands: an 0603 on 0402 lands shorts or stands up. It shows
@@ -36,7 +36,7 @@ def part_number_other_size(board: Board, marks: Marks, parts: Optional[PartsList
     that are a size in inches and another one in mm pass when either fits.
     Source: from memory: makers' part-numbering guides.
     """
-    for item in wanted(parts or PartsList.from_board(board, marks), board):
+    for item in to_buy:
         sizes = number_sizes(item.line.maker_part)
         drawn = chip_sizes(item.package, item.letters)
         if item.letters in _SIZED and sizes and drawn and drawn[0] not in sizes:
@@ -45,7 +45,7 @@ def part_number_other_size(board: Board, marks: Marks, parts: Optional[PartsList
 
 
 @check("supply/part-with-two-values")
-def part_with_two_values(board: Board, marks: Marks, parts: Optional[PartsList]) -> Answers:
+def part_with_two_values(board: Board, bill: PartsList) -> Answers:
     """Does one manufacturer part stand for two values?
 
     Why it matters: one of the two values is wrong, or its number is: the factory fits the same part in both places.
@@ -53,7 +53,7 @@ def part_with_two_values(board: Board, marks: Marks, parts: Optional[PartsList])
     Blind spots: only values that are quantities; two connectors named by what they are for are one part with two names.
     Source: the document itself.
     """
-    for number, places in _by_number(board, marks, parts).items():
+    for number, places in _by_number(board, bill).items():
         values: list[tuple[str, list[str]]] = []
         for value, part in sorted(places, key=lambda pair: natural(pair[1].reference)):
             letters = reference_letters(part.reference)
@@ -103,7 +103,7 @@ def _alike(value: str, number: str) -> bool:
 
 
 @check("supply/part-in-two-packages")
-def part_in_two_packages(board: Board, marks: Marks, parts: Optional[PartsList]) -> Answers:
+def part_in_two_packages(board: Board, bill: PartsList) -> Answers:
     """Does one manufacturer part, or one line of the parts list, go on land patterns of different packages?
 
     Why it matters: a part has one package. In one of the places it does not fit.
@@ -113,9 +113,9 @@ def part_in_two_packages(board: Board, marks: Marks, parts: Optional[PartsList])
     """
     by_reference = {part.reference: part for part in board.parts}
     groups: dict[str, list[Part]] = {
-        number: [part for _, part in places] for number, places in _by_number(board, marks, parts).items()
+        number: [part for _, part in places] for number, places in _by_number(board, bill).items()
     }
-    for line in parts.lines if parts is not None else ():
+    for line in () if bill.of_board else bill.lines:
         if line.fitted and not line.maker_part:
             here = [by_reference[name] for name in line.references if name in by_reference]
             groups[f"line {line.line} of the parts list"] = here
@@ -133,7 +133,7 @@ def part_in_two_packages(board: Board, marks: Marks, parts: Optional[PartsList])
 
 
 @check("supply/alternate-differs")
-def alternate_differs(board: Board, marks: Marks, parts: Optional[PartsList], offers: Optional[Offers]) -> Answers:
+def alternate_differs(board: Board, to_buy: Sequence[Wanted], offers: Optional[Offers]) -> Answers:
     """Does a part named as an alternate differ from its part in package, height or rating?
 
     Why it matters: the buyer takes an alternate at its word. One in another package does not fit; one rated lower fits
@@ -143,7 +143,7 @@ def alternate_differs(board: Board, marks: Marks, parts: Optional[PartsList], of
     moisture sensitivity, finish and qualification are for a person to compare.
     Source: common practice, no source: same land pattern, no taller, rated at least as high, no wider tolerance.
     """
-    for item in wanted(parts or PartsList.from_board(board, marks), board):
+    for item in to_buy:
         own = of_line(item.line, item.package, offers)
         for other in item.line.alternates:
             verdict = judge(own, of_alternate(other, offers), item.letters, offered=False)
@@ -153,7 +153,7 @@ def alternate_differs(board: Board, marks: Marks, parts: Optional[PartsList], of
 
 
 @check("supply/same-value-two-parts")
-def same_value_two_parts(board: Board, marks: Marks, parts: Optional[PartsList]) -> Answers:
+def same_value_two_parts(board: Board, to_buy: Sequence[Wanted]) -> Answers:
     """Are different parts bought for the same value in the same package?
 
     Why it matters: each needs a reel, a feeder and a line in the order, and takes a place of its own on the machine;
@@ -162,7 +162,7 @@ def same_value_two_parts(board: Board, marks: Marks, parts: Optional[PartsList])
     Blind spots: a difference that is stated nowhere but in the numbers (dielectric, tolerance) is not seen.
     Source: common practice, no source.
     """
-    groups = consolidation(wanted(parts or PartsList.from_board(board, marks), board))
+    groups = consolidation(to_buy)
     if groups:
         told = "; ".join(group.in_words for group in groups[:5])
         more = f"; and {len(groups) - 5} more" if len(groups) > 5 else ""
@@ -172,7 +172,7 @@ def same_value_two_parts(board: Board, marks: Marks, parts: Optional[PartsList])
 
 
 @check("supply/substitution-unstated")
-def substitution_unstated(board: Board, parts: Optional[PartsList]) -> Answers:
+def substitution_unstated(board: Board, bill: PartsList, to_buy: Sequence[Wanted]) -> Answers:
     """Does the parts list say what may be bought instead?
 
     Why it matters: when a part is short the buyer needs an answer within the day. Without one, he asks, or decides.
@@ -180,11 +180,11 @@ def substitution_unstated(board: Board, parts: Optional[PartsList]) -> Answers:
     Blind spots: an agreement with the factory outside the list is not seen.
     Source: common practice, no source.
     """
-    if parts is None or parts.of_board:
+    if bill.of_board:
         how = "give it with --parts FILE, or as 'parts_list' in the project's settings"
         yield substitution_unstated.not_run("no parts list", how)
         return
-    lines = [item.line for item in wanted(parts, board)]
+    lines = [item.line for item in to_buy]
     silent = [line for line in lines if not line.policy and not line.alternates]
     on_board = any(meaning(name) is Meaning.POLICY for part in board.parts for name in part.fields)
     if silent and len(silent) == len(lines) and not on_board:
@@ -197,12 +197,12 @@ def substitution_unstated(board: Board, parts: Optional[PartsList]) -> Answers:
         yield _finding(substitution_unstated, Consequence.NOTE, board, places, what, detail="some")
 
 
-def _by_number(board: Board, marks: Marks, parts: Optional[PartsList]) -> dict[str, list[tuple[str, Part]]]:
+def _by_number(board: Board, bill: PartsList) -> dict[str, list[tuple[str, Part]]]:
     """Fitted parts with their values, by manufacturer part as first written, in natural order of the numbers."""
     by_reference = {part.reference: part for part in board.parts}
     found: dict[str, list[tuple[str, Part]]] = defaultdict(list)
     shown: dict[str, str] = {}
-    for line in (parts or PartsList.from_board(board, marks)).lines:
+    for line in bill.lines:
         for name in line.references if line.fitted else ():
             part = by_reference.get(name)
             number = (line.maker_part or main_part(part.fields)) if part else ""

@@ -120,7 +120,8 @@ class _Texts(NamedTuple):
 
 def _texts(board: Board, printed: Printed, side: Side) -> _Texts:
     """Texts on made layers, and drawn lettering: labels that a tool drew as parts without pads, mostly."""
-    found = [(text.extents, text.part_uid) for text in board.markings if text.layer.side is side and _is_label(text)]
+    texts = [text for text in board.shown_markings if text.layer.side is side and _is_label(text)]
+    found = [(text.extents, text.part_uid) for text in texts]
     drawn = [graphic for graphic in board.graphics if graphic.layer.side is side and graphic.layer.is_made]
     lettering = {id(graphic) for graphic in printed.artwork}
     found += [
@@ -132,8 +133,8 @@ def _texts(board: Board, printed: Printed, side: Side) -> _Texts:
 
 
 def _is_label(text: Marking) -> bool:
-    """Whether a text can be seen and is short enough to be the name of something."""
-    return text.layer.is_made and not text.hidden and 0 < len(text.text.strip()) <= LABEL_CHARS
+    """Whether a text is made and short enough to be the name of something."""
+    return text.layer.is_made and 0 < len(text.text.strip()) <= LABEL_CHARS
 
 
 def _is_labelled(board: Board, texts: Mapping[Side, _Texts], target: Target) -> bool:

@@ -3,10 +3,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from typing import NamedTuple, Optional, Union
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
@@ -67,13 +69,20 @@ def _pads(board: Board) -> Iterator[Piece]:
 
 
 def _tracks(board: Board) -> Iterator[Piece]:
-    straight = [track for track in board.tracks if track.mid is None]
-    ends = np.array([(track.start, track.end) for track in straight]).reshape(-1, 2, 2)
-    for track, line in zip(straight, np.asarray(shapely.linestrings(ends), dtype=object)):
+    for track, line in zip(board.tracks, centre_lines(board.tracks)):
         yield Piece("track", track, line, track.width / 2, track.layer)
-    for track in board.tracks:
+
+
+def centre_lines(tracks: Sequence[Track]) -> npt.NDArray[np.object_]:
+    """The centre line of each of some tracks as a LineString; straight ones all at once, because each call is slow."""
+    lines = np.empty(len(tracks), dtype=object)
+    straight = [n for n, track in enumerate(tracks) if track.mid is None]
+    ends = np.array([(tracks[n].start, tracks[n].end) for n in straight], dtype=float).reshape(-1, 2, 2)
+    lines[straight] = shapely.linestrings(ends)
+    for n, track in enumerate(tracks):
         if track.mid is not None:
-            yield Piece("track", track, shapely.LineString(track.path), track.width / 2, track.layer)
+            lines[n] = shapely.LineString(track.path)
+    return lines
 
 
 def _vias(board: Board) -> Iterator[Piece]:
@@ -103,8 +112,12 @@ def landed(board: Board, via: Via) -> tuple[str, ...]:
 
 def spanned(board: Board, via: Via) -> tuple[str, ...]:
     """The copper layers a via goes through, from the top down; those it names when the board has no such layers."""
-    layers = board.copper_layers
-    if not set(via.span) <= set(layers):
-        return tuple(dict.fromkeys(via.span))
-    first, last = sorted(layers.index(name) for name in via.span)
+    return _between(board.copper_layers, via.span)
+
+
+@lru_cache(maxsize=256)  # thousands of vias go through the same layers
+def _between(layers: tuple[str, ...], span: tuple[str, str]) -> tuple[str, ...]:
+    if not set(span) <= set(layers):
+        return tuple(dict.fromkeys(span))
+    first, last = sorted(layers.index(name) for name in span)
     return layers[first : last + 1]

@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 
 from lineworthy.geometry import Floats
+from lineworthy.knowledge.copper import centre_lines
 from lineworthy.knowledge.joints import Land
 from lineworthy.knowledge.reliefs import OUTSIDE_MM, Contact, Place, Reliefs
 from lineworthy.model import Board, Track
@@ -58,7 +59,7 @@ def _tracks(board: Board, lands: Sequence[Land], layers: Sequence[str]) -> Float
         tracks = by_layer.get(layer, [])
         if not tracks:
             continue
-        lines = np.array([shapely.LineString(track.path) for track in tracks], dtype=object)
+        lines = centre_lines(tracks)
         grown = shapely.buffer(np.array([lands[n].copper for n in some], dtype=object), OUTSIDE_MM, quad_segs=4)
         rings = shapely.boundary(grown)
         i, j = shapely.STRtree(lines).query(rings, predicate="intersects")

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from enum import Enum
 from functools import lru_cache
 
@@ -101,16 +101,25 @@ def is_placeholder(value: str) -> bool:
     return _PLACEHOLDER.fullmatch(value.strip()) is not None
 
 
+@lru_cache(maxsize=512)  # most parts of a board have the same fields, and only a few of them mean something
+def _meant(names: tuple[str, ...], wanted: tuple[Meaning, ...]) -> tuple[tuple[str, Meaning], ...]:
+    """Of some names of fields those with one of the wanted meanings, each with its own."""
+    return tuple((name, kind) for name in names if (kind := meaning(name)) in wanted)
+
+
+def _values(fields: Mapping[str, str], wanted: Meaning) -> Iterator[str]:
+    """The values of a meaning, as written."""
+    return (fields[name].strip() for name, _ in _meant(tuple(fields), (wanted,)))
+
+
 def stated(fields: Mapping[str, str], wanted: Meaning) -> str:
     """The first value of a meaning that says something, empty when there is none."""
-    return next(
-        (value.strip() for name, value in fields.items() if meaning(name) is wanted and not is_placeholder(value)), ""
-    )
+    return next((value for value in _values(fields, wanted) if not is_placeholder(value)), "")
 
 
 def written(fields: Mapping[str, str], wanted: Meaning) -> str:
     """The first value of a meaning as written, where ``none`` is an answer and no placeholder."""
-    return next((value.strip() for name, value in fields.items() if meaning(name) is wanted and value.strip()), "")
+    return next(filter(None, _values(fields, wanted)), "")
 
 
 def maker_part(part: Part) -> str:
@@ -126,12 +135,10 @@ _ALTERNATE_NAME = re.compile(
 def _numbers(fields: Mapping[str, str]) -> list[tuple[bool, str]]:
     """Every maker's part number stated, each with whether its field is for an alternate."""
     found = []
-    for name, value in fields.items():
-        kind = meaning(name)
-        if kind in (Meaning.MAKER_PART, Meaning.ALTERNATE):
-            second = kind is Meaning.ALTERNATE or _ALTERNATE_NAME.match(name) is not None
-            texts = [text.strip() for text in re.split(r"[;|\n]", value)] if second else [value.strip()]
-            found += [(second, text) for text in texts if not is_placeholder(text)]
+    for name, kind in _meant(tuple(fields), (Meaning.MAKER_PART, Meaning.ALTERNATE)):
+        second = kind is Meaning.ALTERNATE or _ALTERNATE_NAME.match(name) is not None
+        texts = re.split(r"[;|\n]", fields[name]) if second else [fields[name]]
+        found += [(second, text.strip()) for text in texts if not is_placeholder(text)]
     return found
 
 

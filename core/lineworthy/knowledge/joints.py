@@ -40,7 +40,7 @@ class Land:
     bare: Area = field(repr=False)
     printed: Area = field(repr=False)
 
-    @property
+    @cached_property
     def pad(self) -> Pad:
         """The largest of its pads, which stands for it."""
         return max(self.pads, key=lambda pad: pad.size[0] * pad.size[1])
@@ -55,12 +55,12 @@ class Land:
         """Where its largest pad is."""
         return self.pad.at
 
-    @property
+    @cached_property
     def is_printed(self) -> bool:
         """Whether paste goes onto it."""
         return bool(self.printed.area > SHARE * self.copper.area)
 
-    @property
+    @cached_property
     def is_bare(self) -> bool:
         """Whether any of it is free of mask."""
         return bool(self.bare.area > SHARE * self.copper.area)

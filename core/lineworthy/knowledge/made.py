@@ -12,12 +12,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Optional
 
-import numpy as np
 import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.knowledge.copper import landed, spanned
+from lineworthy.knowledge.copper import centre_lines, landed, spanned
 from lineworthy.model import Board, Hole, Layer, LayerKind, Marking, Side
 from lineworthy.shapes import Area, Point, disc, polygonal, quad_segs
 
@@ -106,8 +105,8 @@ class Made:
         """The texts that are plotted on a layer."""
         return tuple(
             marking
-            for marking in self._board.markings
-            if not marking.hidden and marking.text.strip() and self._is_on(marking.layer, layer)
+            for marking in self._board.shown_markings
+            if marking.text.strip() and self._is_on(marking.layer, layer)
         )
 
     @cached_property
@@ -143,8 +142,8 @@ class Made:
         yield from (pad.copper[name] for _, pad in board.pads if name in pad.copper)
         tracks = [track for track in board.tracks if track.layer == name]
         for width in sorted({track.width for track in tracks}):
-            lines = [shapely.LineString(track.path) for track in tracks if track.width == width]
-            yield from shapely.buffer(np.array(lines), width / 2, quad_segs=quad_segs(width / 2))
+            lines = centre_lines([track for track in tracks if track.width == width])
+            yield from shapely.buffer(lines, width / 2, quad_segs=quad_segs(width / 2))
         yield from (disc(via.at, via.diameter_on(name)) for via in board.vias if name in landed(board, via))
         yield from (area.fill for area in board.areas if area.layer == name)
 

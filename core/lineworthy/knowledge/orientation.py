@@ -139,8 +139,8 @@ class Orientation:
         for graphic in self._board.graphics:
             if graphic.part_uid and graphic.layer.is_made and graphic.layer.side is side_of.get(graphic.part_uid):
                 found.setdefault(graphic.part_uid, []).append(graphic.shape)
-        for marking in self._board.markings:
-            is_mark = marking.role is MarkingRole.FREE and not marking.hidden and marking.layer.is_made
+        for marking in self._board.shown_markings:
+            is_mark = marking.role is MarkingRole.FREE and marking.layer.is_made
             if is_mark and marking.part_uid and marking.layer.side is side_of.get(marking.part_uid):
                 found.setdefault(marking.part_uid, []).append(marking.extents)
         return found
@@ -158,8 +158,8 @@ class Orientation:
             ]
             drawn += [
                 m.extents
-                for m in board.markings
-                if not m.part_uid and m.layer.side is side and m.layer.is_made and not m.hidden and m.text
+                for m in board.shown_markings
+                if not m.part_uid and m.layer.side is side and m.layer.is_made and m.text
             ]
             shapes = np.empty(len(drawn), dtype=object)
             shapes[:] = drawn

@@ -63,7 +63,7 @@ class Printed:
     @cached_property
     def visible(self) -> tuple[Marking, ...]:
         """Texts on layers that get made, not hidden, on the board; references and values of components left out."""
-        return tuple(m for m in self._board.markings if self._is_free(m) and not self._why_unmade(m))
+        return tuple(m for m in self._board.shown_markings if self._is_free(m) and not self._why_unmade(m))
 
     @cached_property
     def unmade(self) -> tuple[Unmade, ...]:
@@ -74,7 +74,7 @@ class Printed:
     @cached_property
     def empty(self) -> tuple[Marking, ...]:
         """Texts on made layers that consist of variables which give nothing: nobody sees that they are missing."""
-        drawn = (m for m in self._board.markings if m.role is MarkingRole.FREE and not m.hidden and m.layer.is_made)
+        drawn = (m for m in self._board.shown_markings if m.role is MarkingRole.FREE and m.layer.is_made)
         return tuple(m for m in drawn if "${" in m.source and not plain(m.text) and self.owner(m) is None)
 
     @cached_property

@@ -65,13 +65,13 @@ class References:
     def shown(self) -> tuple[Label, ...]:
         """Those whose reference is printed."""
         printed: dict[str, Marking] = {}
-        for marking in self._board.markings:
+        for marking in self._board.shown_markings:
             role_fits = marking.role in (MarkingRole.REFERENCE, MarkingRole.FREE, MarkingRole.FIELD)
-            if role_fits and marking.part_uid and marking.layer.is_made and not marking.hidden and marking.text:
+            if role_fits and marking.part_uid and marking.layer.is_made and marking.text:
                 part = self._board.part_by_uid.get(marking.part_uid)
                 if part is not None and marking.text.strip() == part.reference:
                     printed.setdefault(part.uid, marking)
-        loose = {m.text.strip(): m for m in self._board.markings if not m.part_uid and m.layer.is_made and not m.hidden}
+        loose = {m.text.strip(): m for m in self._board.shown_markings if not m.part_uid and m.layer.is_made}
         found = [(part, printed.get(part.uid) or loose.get(part.reference)) for part in self.parts]
         return tuple(Label(part, marking) for part, marking in found if marking is not None)
 
@@ -104,9 +104,7 @@ class References:
     @cached_property
     def overprinted(self) -> tuple[Label, ...]:
         """References with other lettering printed over them, those left out that are covered anyhow."""
-        texts = [
-            m for m in self._board.markings if m.layer.kind is LayerKind.LEGEND and not m.hidden and m.text.strip()
-        ]
+        texts = [m for m in self._board.shown_markings if m.layer.kind is LayerKind.LEGEND and m.text.strip()]
         tree = shapely.STRtree([ink(text) for text in texts])
         covered = {label.part.uid for label in self.covered}
         found = []

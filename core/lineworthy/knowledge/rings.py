@@ -192,8 +192,8 @@ class Surroundings:
                 g for g in board.graphics if g.layer.kind is kind and g.layer.side is side
             ]
             shapes: list[Area] = [g.shape for g in board.graphics if g.layer.kind is kind and g.layer.side is side]
-            for marking in board.markings:
-                if marking.layer.kind is kind and marking.layer.side is side and not marking.hidden and marking.text:
+            for marking in board.shown_markings:
+                if marking.layer.kind is kind and marking.layer.side is side and marking.text:
                     items.append(marking)
                     shapes.append(marking.extents)
             self._drawings[kind, side] = (items, shapes, shapely.STRtree(shapes))

@@ -135,8 +135,8 @@ def _taken(board: Board, legible: Legible, side: Side) -> Iterator[BaseGeometry]
 
 
 def _drawn(board: Board, side: Side) -> Iterator[BaseGeometry]:
-    for marking in board.markings:
-        if marking.layer.side is side and marking.layer.is_made and not marking.hidden and marking.text:
+    for marking in board.shown_markings:
+        if marking.layer.side is side and marking.layer.is_made and marking.text:
             yield ink(marking)
     for graphic in board.graphics:
         on_it = graphic.layer.side is side and graphic.layer.kind in (LayerKind.LEGEND, LayerKind.MASK)

@@ -5,8 +5,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from functools import lru_cache
 
 
+@lru_cache(maxsize=8192)  # the same references and numbers are sorted over and over
 def natural(text: str) -> tuple[tuple[str, int], ...]:
     """Sort key that puts R2 before R10."""
     # digits of any script pass isdecimal, and int() reads all of them; very long ones stay text

@@ -280,7 +280,7 @@ def _signed_area(ring: Coords) -> float:
 
 
 def _texts(board: Board, frame: _Frame, names: Mapping[str, str]) -> Iterator[Entry]:
-    shown = [m for m in board.markings if m.layer.kind in _DRAWN and not m.hidden and m.text.strip()]
+    shown = [m for m in board.shown_markings if m.layer.kind in _DRAWN and m.text.strip()]
     for marking in sorted(shown, key=lambda m: (m.layer.name, m.text, frame.at(m.at))):
         facts = {
             "place": frame.point(marking.at),
