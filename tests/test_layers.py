@@ -27,7 +27,7 @@ CORE_MAY = {
     "concessions": {"errors", "files", "finding"},
     "progress": set(),
     "collector": set(),
-    "project": {"errors", "knowledge"},
+    "project": {"errors", "knowledge", "model"},
     "intake": MODEL | {"files", "knowledge"},
     "plans": MEASURE | {"knowledge", "intake", "files"},
     "release": MODEL | {"finding", "files", "knowledge", "concessions", "sheet"},

@@ -30,16 +30,21 @@ Every entry may be left out. File names are relative to the settings file::
 
 from __future__ import annotations
 
+import difflib
+import re
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import Any, Callable, Optional
 
 from lineworthy.errors import InputError
-from lineworthy.knowledge.netfacts import CLASS_WORDS
+from lineworthy.knowledge.naming import quoted
+from lineworthy.knowledge.netfacts import CLASS_WORDS, matches
 from lineworthy.knowledge.separation import METHODS
+from lineworthy.knowledge.wording import listed
+from lineworthy.model import Board
 
 if sys.version_info >= (3, 11):
     import tomllib
@@ -49,6 +54,11 @@ else:  # pragma: no cover - the standard library has it from 3.11 on
 
 VOLTS_MAX, AMPS_MAX = 100_000, 1000
 """More than this is a slip of the pen."""
+
+NEAR = 0.6
+"""How alike a name must be to be offered instead (`difflib`'s ratio)."""
+_NEAR_AMONG = 20_000
+_NEAR_LENGTH = 80
 
 
 @dataclass(frozen=True)
@@ -82,6 +92,41 @@ class Project:
     voltages: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     currents: Mapping[str, float] = field(default_factory=dict)
     panel: Mapping[str, str] = field(default_factory=dict)
+
+    def astray(self, board: Board) -> dict[str, tuple[str, str]]:
+        """Entries that name nets or classes the board does not have: a slip of the pen must not pass as silence.
+
+        No error, because the same settings may serve several boards.
+
+        Returns:
+            By entry what is missing, and what to do.
+        """
+        nets = {*board.nets, *board.pads_by_net}
+        classes = {net.net_class for net in board.nets.values()}
+        said = {name: getattr(self, name) for name in ("key_nets", "nets", "voltages", "currents")}
+        lost = {
+            name: [_lost(one, nets) for one in given if not any(matches(net, one) for net in nets)]
+            for name, given in said.items()
+        }
+        lost["key_net_classes"] = [_lost(one, classes) for one in self.key_net_classes if one not in classes]
+        file = PurePath(self.source).name or "the project's settings"
+        return {
+            name: (
+                f"no {'net class' if name == 'key_net_classes' else 'net'} called {listed(ones)}",
+                f"correct {name} in {file}, unless it is for another board",
+            )
+            for name, ones in lost.items()
+            if ones
+        }
+
+
+def _lost(entry: str, names: Iterable[str]) -> str:
+    """An entry with the name that was perhaps meant."""
+    known = {short.casefold(): name for name in sorted(names) for short in (name, name.rpartition("/")[2])}
+    among = [short for short in list(known)[:_NEAR_AMONG] if len(short) <= _NEAR_LENGTH]
+    meant = re.sub(r"[*?\[\]]", "", entry[:_NEAR_LENGTH]).casefold()
+    near = difflib.get_close_matches(meant, among, n=1, cutoff=NEAR)
+    return f"{quoted(entry)} (nearest is {quoted(known[near[0]])})" if near else quoted(entry)
 
 
 def beside(board: Path) -> Path:

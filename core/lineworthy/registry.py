@@ -98,8 +98,13 @@ class Check:
         )
 
     def not_run(self, missing: str, how: str) -> NotRun:
-        """Says that this check, or the part of it described by `missing`, could not be done."""
-        return NotRun(self.id, missing, how)
+        """Says that this check, or a part of it, could not be done.
+
+        Args:
+            missing: what it lacks, begun with ``no``: ``no parts list``.
+            how: how to give it, as a request: ``give it with --parts FILE``.
+        """
+        return NotRun(self.id, _capital(missing), _capital(how))
 
 
 def check(check_id: str, *, limits: Iterable[str] = ()) -> Callable[[Callable[..., Answers]], Check]:

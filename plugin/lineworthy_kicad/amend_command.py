@@ -12,6 +12,7 @@ from lineworthy.amend import Amendment, FiducialMark, MarkingText, Offer, ProbeP
 from lineworthy.beside import Beside
 from lineworthy.cli.command import declare_sheet
 from lineworthy.cli.inputs import sheet_of
+from lineworthy.cli.planning import say_astray
 from lineworthy.errors import LineworthyError
 from lineworthy.files import write_atomic
 from lineworthy.finding import Place
@@ -93,6 +94,7 @@ class AmendCommand:
         sheet = sheet_of(options, beside)
         host = FileHost(options.board, options.out)
         board = _read(host)
+        say_astray(beside.project, board)
         made = _offer(board, sheet, _wanted(board, sheet, options, beside), beside)
         for amendment in made.amendments:
             print(f"{'would insert' if options.dry_run else 'insert'}: {_described(amendment)}")

@@ -15,7 +15,7 @@ from lineworthy.finding import NotRun
 from lineworthy.geometry import TOL_MM
 from lineworthy.knowledge.gaps import layers
 from lineworthy.knowledge.ipc2221 import MIL_MM, barrel_mm2, carried_a, width_mm
-from lineworthy.model import Part, Side, StackLayer, Stackup, Track
+from lineworthy.model import CopperArea, Part, Side, StackLayer, Stackup, Track
 from lineworthy.project import Project
 from lineworthy.sheet import built_in
 
@@ -157,6 +157,56 @@ def test_a_pour_carries_and_a_gap_in_it_does_not() -> None:
     assert len(thin(build.board(parts=ends, areas=(halves,), tracks=(run(0.2, y=12),)), VM=5.0)) == 1
 
 
+def necked(width: float, layer: str = "top") -> CopperArea:
+    """A pour of 40 x 10 mm with a slot from above, 2 mm wide, that leaves a neck."""
+    area = shapely.box(5, 5, 45, 15) - shapely.box(24, 5 + width, 26, 15)
+    return build.pour(area, layer=layer, net="VM", uid=f"pour {layer}")
+
+
+@pytest.mark.parametrize("side", list(Side))
+@pytest.mark.parametrize(
+    ("width", "found"), [(6.0, 0), (NEED_OUTER, 0), (NEED_OUTER - TOL_MM / 2, 0), (NEED_OUTER - 0.01, 1), (0.5, 1)]
+)
+def test_a_pour_carries_as_far_as_its_neck_is_wide(width: float, found: int, side: Side) -> None:
+    layer = build.COPPER[side]
+    ends = (land("J1", 10, side=side), land("Q1", 40, side=side))
+    answers = thin(build.board(parts=ends, areas=(necked(width, layer),)), VM=5.0)
+    assert len(answers) == found
+    for answer in answers:
+        assert answer.consequence is Consequence.QUERY
+        assert answer.measured == pytest.approx(width, abs=1e-3)
+        assert answer.limit == pytest.approx(NEED_OUTER, abs=1e-3)
+        (place,) = answer.places
+        assert (24 <= place.at[0] <= 26, place.side) == (True, side)
+
+
+def test_what_a_neck_says() -> None:
+    ends = (land("J1", 10), land("J2", 15, 7), land("Q1", 40))
+    (found,) = thin(build.board(parts=ends, areas=(necked(1.0),)), VM=5.0)
+    assert found.message == (
+        "VM, 5 A: copper that carries it joins J1, J2; Q1 on less; the pour on top narrows to 1.00 mm, 2.766 mm needed"
+        " (temperature rise 10 K)"
+    )
+    assert found.consequence is Consequence.NOTE
+
+
+def test_a_neck_beside_other_copper_is_none() -> None:
+    ends = (land("J1", 10), land("Q1", 40))
+    wide = run(3.0, y=10)
+    assert thin(build.board(parts=ends, areas=(necked(1.0),), tracks=(wide,)), VM=5.0) == []
+    # the same pour on the other side, whole, and enough vias at both ends
+    below = build.pour(shapely.box(5, 5, 45, 15), layer="bottom", net="VM", uid="below")
+    vias = tuple(build.via((x, 5.5 + n), net="VM") for x in (12.0, 38.0) for n in range(8))
+    assert thin(build.board(parts=ends, areas=(necked(1.0), below), vias=vias), VM=5.0) == []
+    assert len(thin(build.board(parts=ends, areas=(necked(1.0), below), vias=vias[:3] + vias[8:]), VM=5.0)) == 1
+
+
+def test_a_neck_before_copper_without_parts_says_nothing() -> None:
+    ends = (land("J1", 10), land("Q1", 20))
+    stitched = build.via((40, 10), net="VM")
+    assert thin(build.board(parts=ends, areas=(necked(0.5),), vias=(stitched,)), VM=5.0) == []
+
+
 @pytest.mark.parametrize(("count", "found"), [(12, 0), (7, 0), (6, 1), (1, 1)])
 def test_vias_between_two_layers_add_up(count: int, found: int) -> None:
     """A barrel of 0.3 mm has 27.27 square mils: 0.024 x 10^0.44 x 27.27^0.725 = 0.726 A, so seven carry 5 A."""
@@ -185,4 +235,4 @@ def test_a_name_wins_over_a_pattern_and_an_entry_that_names_nothing_is_said() ->
     assert len(thin(line(0.5), **{"V*": 5.0})) == 1
     (answer,) = thin(line(3.0), VN=5.0)
     assert isinstance(answer, NotRun)
-    assert answer.how == "correct the names under [currents] in the project's settings"
+    assert answer.how == "Correct currents in the project's settings, unless it is for another board"

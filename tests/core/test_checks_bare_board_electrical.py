@@ -171,10 +171,10 @@ def test_without_voltages_only_signs_of_danger_are_worth_a_line() -> None:
     mains = build.part("J9", (50, 30), [build.pad("1", (50, 30), net="MAINS_L")])
     (answer,) = close(replace(tracks(0.1), parts=(mains,)))
     assert isinstance(answer, NotRun)
-    assert answer.missing == "voltages of nets (net MAINS_L)"
+    assert answer.missing == "No voltages of nets, though the board has net MAINS_L"
     socket = build.part("J9", (50, 30), [build.pad("1", (50, 30))], value="230 V AC inlet")
     (answer,) = close(build.board(parts=(socket,)))
-    assert answer.missing == "voltages of nets (J9)"
+    assert answer.missing == "No voltages of nets, though the board has J9"
 
 
 def test_a_pair_coupled_by_capacitors_is_no_mains() -> None:
@@ -185,7 +185,7 @@ def test_a_pair_coupled_by_capacitors_is_no_mains() -> None:
 def test_an_entry_that_names_nothing_is_said() -> None:
     (answer,) = close(tracks(3.0), HVV=400)
     assert isinstance(answer, NotRun)
-    assert answer.missing == "nets called 'HVV'"
+    assert answer.missing == "No net called 'HVV' (nearest is 'HV')"
 
 
 def test_nothing_on_the_board_is_nothing_found() -> None:

@@ -313,7 +313,7 @@ def test_an_unfilled_pour_is_not_passed_in_silence() -> None:
     area = CopperArea("z", "top", "GND", boundary=rectangle(AT, 20, 20), unfilled=True)
     answer = only(ring(areas=(area,)))
     assert isinstance(answer, NotRun)
-    assert answer.missing == "Pours near FID1 have no fill in the document"
+    assert answer.missing == "No filled pours near FID1"
     far = dataclasses.replace(area, boundary=rectangle((50, 20), 5, 5))
     assert not ring(areas=(far,))
     assert not ring(areas=(dataclasses.replace(area, layer="bottom"),))

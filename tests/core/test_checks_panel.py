@@ -107,8 +107,8 @@ def test_a_turned_board_keeps_its_size() -> None:
 
 def test_without_an_outline_neither_check_runs() -> None:
     subject = board(outline=Outline(shapely.Polygon()))
-    assert only(small(subject)).missing == "A closed board outline"  # type: ignore[attr-defined]
-    assert only(edges(subject)).missing == "A closed board outline"  # type: ignore[attr-defined]
+    assert only(small(subject)).missing == "No closed board outline"  # type: ignore[attr-defined]
+    assert only(edges(subject)).missing == "No closed board outline"  # type: ignore[attr-defined]
 
 
 def bites(at: tuple[float, float], pitch: float = 0.8, count: int = 5) -> Part:
@@ -375,7 +375,7 @@ def test_a_large_board_is_not_asked_unless_it_says_it_is_a_panel() -> None:
 
 def test_a_round_board_has_no_straight_edge_to_judge() -> None:
     answer = only(edges(board(outline=Outline(disc((20, 20), 40.0)), parts=(resistor(0.2),))))
-    assert answer.missing == "A line along which boards are separated"  # type: ignore[attr-defined]
+    assert answer.missing == "No line along which boards are separated"  # type: ignore[attr-defined]
 
 
 def test_edges_of_cut_outs_and_short_chamfers_do_not_count() -> None:

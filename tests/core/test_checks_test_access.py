@@ -146,6 +146,8 @@ def test_what_the_project_says_of_nets_counts() -> None:
     assert messages(ask(key_net_unreachable, made))[0].startswith("Earth has no bare copper")
     assert ask(key_net_unreachable, made, nets={"Earth": "signal"}) == []
     asked = ask(key_net_unreachable, made, nets={"Earth": "signal"}, key_nets=("SEN*",))
+    (lost,) = [item for item in ask(key_net_unreachable, made, key_nets=("TENSE",)) if isinstance(item, NotRun)]
+    assert lost.missing.startswith("No net called 'TENSE'")
     assert [(f.consequence, f.message) for f in asked] == [
         (
             Consequence.QUERY,

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from lineworthy import InputError, project
+from lineworthy import Board, InputError, project
+from lineworthy.model import Net
 
 WHOLE = """\
 sheet = "dense"
@@ -111,3 +112,37 @@ def test_a_wrong_entry_is_one_line(tmp_path: Path, text: str, said: str) -> None
         project.load(written(tmp_path, text))
     assert said in str(error.value)
     assert "\n" not in str(error.value)
+
+
+def nets(*names: str) -> Board:
+    return Board(nets={name: Net(name, "Power" if name.startswith("V") else "Default") for name in names})
+
+
+def test_what_names_nothing_on_the_board_is_named_with_what_was_perhaps_meant(tmp_path: Path) -> None:
+    board = nets("/io/SENSE1", "VMOTOR", "GND", "/L1")
+    right = 'key_nets = ["/io/*", "L1"]\nkey_net_classes = ["Power"]\n[nets]\nGND = "ground"\n[currents]\nVMOTOR = 5'
+    assert project.load(written(tmp_path, right)).astray(board) == {}
+    wrong = """\
+        key_nets = ["/SENS1", "L1", "*_P"]
+        key_net_classes = ["power"]
+        [nets]
+        "Earth" = "ground"
+        [voltages]
+        "VMOTR" = 24
+        [currents]
+        "vmotor" = 5
+        """
+    found = project.load(written(tmp_path, wrong)).astray(board)
+    assert {entry: missing for entry, (missing, _) in found.items()} == {
+        "key_nets": "no net called '*_P', '/SENS1' (nearest is '/io/SENSE1')",
+        "key_net_classes": "no net class called 'power' (nearest is 'Power')",
+        "nets": "no net called 'Earth'",
+        "voltages": "no net called 'VMOTR' (nearest is 'VMOTOR')",
+        "currents": "no net called 'vmotor' (nearest is 'VMOTOR')",
+    }
+    assert found["nets"][1] == "correct nets in frost.lineworthy.toml, unless it is for another board"
+
+
+def test_names_that_would_hurt_stay_on_one_line() -> None:
+    said = project.Project(key_nets=("A\n\x1b[2J" + "B" * 500,)).astray(nets("GND\n", "X" * 100_000))
+    assert all("\n" not in missing and len(missing) < 100 for missing, _ in said.values())

@@ -150,8 +150,8 @@ def test_every_finding_has_its_row_with_all_there_is_to_know() -> None:
     assert result.sheet.source("spacing.chip_min_mm") in words
     for told in ("The nozzle touches the neighbour.", "Move one of them.", "Bodies that are not drawn."):
         assert told in words
-    assert "no parts list" in words
-    assert "give one" in words
+    assert "No parts list" in words
+    assert "Give one" in words
     assert "supply/sample-list Is each part to be had? not run" in " ".join(" ".join(page.text).split())
 
 

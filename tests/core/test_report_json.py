@@ -109,7 +109,7 @@ def test_content() -> None:
     assert last["places"][0] == {"x_mm": 30, "y_mm": 20, "side": "top", "label": "U1"}
     assert last["uids"] == ["part-U1", "part-J1"]
     assert [f["fingerprint"] for f in data["findings"]] == [f.fingerprint for f in result.findings]
-    assert data["not_run"] == [{"check": "supply/sample-list", "missing": "no parts list", "how": "give one"}]
+    assert data["not_run"] == [{"check": "supply/sample-list", "missing": "No parts list", "how": "Give one"}]
     assert data["checks"] == [check.id for check in sample.CHECKS]
     assert data["areas"][3] == {
         "area": "spacing",

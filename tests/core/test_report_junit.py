@@ -68,7 +68,7 @@ def test_a_hold_fails_a_query_is_told_a_check_not_run_is_skipped() -> None:
     assert told.tag == "system-out"
     assert told.text.splitlines()[1] == "query: R1 is 0.12 mm from R2 (at R1, R2)"
     (skipped,) = case(root, "supply/sample-list")
-    assert (skipped.tag, skipped.get("message")) == ("skipped", "no parts list. give one")
+    assert (skipped.tag, skipped.get("message")) == ("skipped", "No parts list. Give one")
     assert root.get("failures") == "1"
 
 

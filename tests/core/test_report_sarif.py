@@ -116,7 +116,7 @@ def test_silence_and_failures_are_told() -> None:
     assert invocation["executionSuccessful"] is True
     (told,) = invocation["toolConfigurationNotifications"]
     assert told["associatedRule"] == {"id": "supply/sample-list"}
-    assert told["message"]["text"] == "Not run: no parts list. give one"
+    assert told["message"]["text"] == "Not run: No parts list. Give one"
     (failed,) = run_of(sample.hostile_review())["invocations"]
     assert failed["executionSuccessful"] is False
     assert failed["toolExecutionNotifications"][0]["level"] == "error"

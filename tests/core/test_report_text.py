@@ -32,7 +32,7 @@ def test_the_verdict_comes_first_and_all_is_said() -> None:
         assert f"[{finding.check}]" in whole
     assert re.search(r"^Spacing +- +4 +- +-$", whole, re.MULTILINE)
     assert re.search(r"^Supply +- +- +- +1$", whole, re.MULTILINE)
-    assert "no parts list. give one" in whole
+    assert "No parts list. Give one" in whole
     assert "at R1 (x 10 y 10 top); R2 (x 12.2 y 10 top)" in whole
     source = result.sheet.source("spacing.chip_min_mm")
     assert f"spacing.chip_min_mm = {result.sheet.spacing.chip_min_mm:g} mm" in whole

@@ -58,7 +58,7 @@ def test_inputs_are_bound_by_name_and_findings_sorted_by_area_then_gravity() -> 
     ]
     assert result.checks == ("spacing/parts-named", "identity/pads-seen")
     assert [(n.check, n.missing, n.how) for n in result.not_run] == [
-        ("identity/pads-seen", "no parts list", "give --parts FILE")
+        ("identity/pads-seen", "No parts list", "Give --parts FILE")
     ]
 
 
@@ -184,3 +184,14 @@ def test_verdict_says_what_the_factory_would_do(consequences: tuple, start: str)
 def test_an_empty_board_is_on_hold_for_want_of_an_outline() -> None:
     result = review(Board(name="empty"), strict=True)
     assert [f.check for f in result.findings if f.consequence is Consequence.HOLD] == ["bare-board/outline-open"]
+
+
+def test_what_was_not_run_is_told_in_sentences() -> None:
+    """Whatever a check lacks: a person reads ``No parts list. Give it with ...``."""
+    for board in (Board(name="empty"), BOARD):
+        told = review(board, strict=True).not_run
+        assert len(told) > 40
+        for item in told:
+            assert item.missing.startswith("No ")
+            assert item.how[:1].isupper()
+            assert not item.how.endswith(".")

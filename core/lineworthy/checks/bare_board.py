@@ -116,11 +116,12 @@ def copper_near_edge(board: Board, sheet: Sheet) -> Answers:
     Source: common practice: 0.25 mm outer, 0.40 to 0.50 mm inner for a routed edge.
     """
     if not board.outline.is_closed:
-        yield copper_near_edge.not_run("A closed board outline", "Close the outline; see bare-board/outline-open")
+        yield copper_near_edge.not_run("no closed board outline", "Close the outline; see bare-board/outline-open")
         return
     if board.stackup.edge_plated:
         yield copper_near_edge.not_run(
-            "Which edges are plated; this board says that some are", "Look at the copper near the other edges by eye"
+            "no word on which edges are plated; this board says that some are",
+            "Look at the copper near the other edges by eye",
         )
         return
     limits = sheet.bare_board

@@ -7,7 +7,7 @@ Functional only: what protects people is a matter of the product standard and a 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Optional
 
 from lineworthy.finding import Consequence, Finding, Place
@@ -15,7 +15,6 @@ from lineworthy.geometry import exceeds
 from lineworthy.knowledge.currents import Copper, Way, way
 from lineworthy.knowledge.gaps import Layer, called, in_order, net_of
 from lineworthy.knowledge.ipc2221 import CHART_OUTER_A
-from lineworthy.knowledge.naming import quoted
 from lineworthy.knowledge.netfacts import matches
 from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.voltages import (
@@ -30,7 +29,7 @@ from lineworthy.knowledge.voltages import (
 from lineworthy.knowledge.wording import counted, listed, mm
 from lineworthy.model import Board, Part, Track
 from lineworthy.project import Project
-from lineworthy.registry import Answers, Check, check
+from lineworthy.registry import Answers, check
 from lineworthy.shapes import Point
 from lineworthy.sheet import Sheet
 
@@ -39,16 +38,6 @@ PLATING = "bare-board.hole_plating_um"
 
 SHOWN = 40
 """Places of one finding on the map; more of the same kind help nobody."""
-
-
-def _unmatched(asked: Check, board: Board, table: str, said: Iterable[str]) -> Answers:
-    """Entries of the settings that name nothing on the board: a slip of the pen would pass as silence."""
-    names = {*board.nets, *board.pads_by_net}
-    lost = [quoted(entry) for entry in said if not any(matches(name, entry) for name in names)]
-    if lost:
-        yield asked.not_run(
-            f"nets called {listed(lost)}", f"correct the names under [{table}] in the project's settings"
-        )
 
 
 # --- voltages ------------------------------------------------------------------------------------------------------
@@ -75,11 +64,12 @@ def voltage_gap_small(board: Board, project: Project, nets: Nets, copper: Sequen
     if not project.voltages:
         if signs := _signs(board, nets):
             yield voltage_gap_small.not_run(
-                f"voltages of nets ({signs})",
+                f"no voltages of nets, though the board has {signs}",
                 "name them under [voltages] in the project's settings; insulation of mains is for the product standard",
             )
         return
-    yield from _unmatched(voltage_gap_small, board, "voltages", project.voltages)
+    if astray := project.astray(board).get("voltages"):
+        yield voltage_gap_small.not_run(*astray)
     voltages = Voltages(project.voltages, nets)
     known: dict[tuple[str, str], list[Short]] = defaultdict(list)
     unknown: dict[str, list[Short]] = defaultdict(list)
@@ -139,24 +129,26 @@ def _volts(volts: Range) -> str:
 
 @check("bare-board/current-path-thin", limits=(RISE, COPPER, PLATING))
 def current_path_thin(board: Board, project: Project, sheet: Sheet, copper: Sequence[Layer]) -> Answers:
-    """Are the tracks and vias of a net too thin for the current that the project says it carries?
+    """Are the tracks, vias and pours of a net too thin for the current that the project says it carries?
 
     Why it matters: a conductor that is too thin runs hot: it ages the board, unsolders what it leads to, and drops
     voltage. The bare-board test measures whether there is copper, not how much.
     What to do: widen the tracks or pour copper, use both outer layers with more vias between them, or order thicker
     copper. Name under [currents] what flows for long; peaks count by their r.m.s. value.
     Blind spots: which parts the current flows between is not known. Told is what copper of the needed width joins, and
-    what hangs on less: a sense line or a capacitor may. Tracks side by side are not added up. Pours count as wide
-    enough, however narrow their necks and thermal webs are. A via carries what its barrel would inside of the board,
-    vias between the same two pieces of copper share the current evenly. The formula is a fit to charts that end at 35 A
-    outside, 17.5 A inside, 10 to 100 K and 10.16 mm; the charts are older and mostly safer than those of IPC-2152,
-    which knows planes and board thickness.
+    what hangs on less: a sense line or a capacitor may. Tracks side by side are not added up; webs of a pour side by
+    side are, and what counts is the narrowest cut through it. Nearer to a land, via or track than half of the needed
+    width it is not looked for: thermal webs are short and cooled from both ends. A via carries what its barrel would
+    inside of the board, vias between the same two pieces of copper share the current evenly. The formula is a fit to
+    charts that end at 35 A outside, 17.5 A inside, 10 to 100 K and 10.16 mm; the charts are older and mostly safer than
+    those of IPC-2152, which knows planes and board thickness.
     Source: IPC-2221 conductor charts as the formula I = k dT^0.44 A^0.725, k 0.048 outside and 0.024 inside, by a
     semiconductor maker's design tool; 10 K, copper thickness and via barrels are common practice.
     """
     if not project.currents:
         return
-    yield from _unmatched(current_path_thin, board, "currents", project.currents)
+    if astray := project.astray(board).get("currents"):
+        yield current_path_thin.not_run(*astray)
     limits = sheet.bare_board
     stuff = Copper.of(board, limits.copper_um, limits.hole_plating_um, limits.track_rise_max_k)
     for net in sorted(board.pads_by_net):
@@ -164,7 +156,7 @@ def current_path_thin(board: Board, project: Project, sheet: Sheet, copper: Sequ
         if amps is not None:
             path = way(board, copper, net, amps, stuff)
             # what hangs on nothing at all is not routed, which the editor's own check says
-            if path.left and (path.thin or path.weak):
+            if path.left and (path.thin or path.weak or path.narrow):
                 yield _thin(board, path, stuff)
 
 
@@ -188,14 +180,26 @@ def _thin(board: Board, path: Way, copper: Copper) -> Finding:
         which = "widest" if nowhere else "thinnest"
         said += (
             f"; the {which} of {counted(len(path.thin), 'track')} too narrow is {mm(told.width)} mm on {told.layer} and"
-            f" carries {copper.carried(board, told):.2f} A, {mm(_need(board, path, copper, told))} mm needed"
+            f" carries {copper.carried(board, told):.2f} A, {mm(_on(board, path, copper, told.layer))} mm needed"
         )
     if path.weak:
         vias, carried = min(path.weak, key=lambda weak: weak[1])
         carry = "carries" if len(vias) == 1 else "carry together"
         said += f"; {counted(len(vias), 'via')} {carry} {carried:.2f} A"
+    if path.narrow:
+        layer, neck = path.narrow[0]
+        said += (
+            f"; the pour on {layer} narrows to {mm(round(neck.width, 2))} mm, {mm(_on(board, path, copper, layer))} mm"
+        )
+        said += " needed" if len(path.narrow) == 1 else f" needed, {len(path.narrow)} necks in all"
     beyond = f"; the charts end at {CHART_OUTER_A:g} A" if exceeds(path.amps, CHART_OUTER_A) else ""
     some = [via for vias, _ in path.weak for via in vias]
+    measured = limit = None
+    if told is not None:
+        measured, limit = told.width, _on(board, path, copper, told.layer)
+    elif path.narrow:
+        layer, neck = path.narrow[0]
+        measured, limit = round(neck.width, 3), _on(board, path, copper, layer)
     return current_path_thin.finding(
         Consequence.QUERY if nowhere else Consequence.NOTE,
         f"{said} (temperature rise {copper.rise_k:g} K{beyond})",
@@ -206,15 +210,20 @@ def _thin(board: Board, path: Way, copper: Copper) -> Finding:
                 for track in path.thin[:SHOWN]
             ),
             *(Place(via.at, None, called(via)) for via in some[:SHOWN]),
+            *(
+                Place(neck.at, board.side_of(layer), f"neck of a pour, {mm(round(neck.width, 2))} mm")
+                for layer, neck in path.narrow[:SHOWN]
+            ),
         ],
-        measured=told.width if told else None,
-        limit=_need(board, path, copper, told) if told else None,
+        measured=measured,
+        limit=limit,
         detail=path.net,
     )
 
 
-def _need(board: Board, path: Way, copper: Copper, track: Track) -> float:
-    return round(copper.needed(board, track.layer, path.amps), 3)
+def _on(board: Board, path: Way, copper: Copper, layer: str) -> float:
+    """The width that the current needs on a layer, mm."""
+    return round(copper.needed(board, layer, path.amps), 3)
 
 
 def _names(parts: Sequence[Part]) -> str:

@@ -120,7 +120,7 @@ def web_too_thin(board: Board, sheet: Sheet, drilled: Drilled) -> Answers:
 
 
 def _without_outline(asked: Check) -> NotRun:
-    return asked.not_run("A closed board outline", "Close the outline; see bare-board/outline-open")
+    return asked.not_run("no closed board outline", "Close the outline; see bare-board/outline-open")
 
 
 def _wall_place(wall: float, bore: Bore) -> Place:

@@ -61,12 +61,12 @@ def copper_unbalanced(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> An
         return
     if unfilled := _unfilled(board):
         yield copper_unbalanced.not_run(
-            f"Filled pours; they are not on {', '.join(unfilled)}", "Fill the pours in the editor and save the board"
+            f"no filled pours on {', '.join(unfilled)}", "Fill the pours in the editor and save the board"
         )
         return
     shares = copper_shares(board, copper)
     if not shares:
-        yield copper_unbalanced.not_run("A closed board outline", "Close the outline; see bare-board/outline-open")
+        yield copper_unbalanced.not_run("no closed board outline", "Close the outline; see bare-board/outline-open")
         return
     need = sheet.bare_board.copper_balance_max_percent
     apart = [(abs(shares[one] - shares[other]), one, other) for one, other in _mirrored(layers)]

@@ -108,7 +108,7 @@ def clear_area_crowded(board: Board, sheet: Sheet, marks: Marks) -> Answers:
         yield _crowded(group, ratio)
     if waiting:
         yield clear_area_crowded.not_run(
-            f"Pours near {names(waiting)} have no fill in the document", "Fill all zones and save the board"
+            f"no filled pours near {names(waiting)}", "Fill all pours in the editor and save the board"
         )
 
 

@@ -58,7 +58,7 @@ def small_board_unplanned(board: Board, sheet: Sheet, separation: Separation) ->
     Source: common practice; both sizes come from the capability sheet, which names their source.
     """
     if separation.size is None:
-        yield small_board_unplanned.not_run("A closed board outline", "Draw the board edge as one closed loop")
+        yield small_board_unplanned.not_run("no closed board outline", "Draw the board edge as one closed loop")
         return
     shorter, longer = separation.size
     single, wanted = sheet.panel.single_min_mm, sheet.panel.panel_wanted_below_mm
@@ -101,13 +101,13 @@ def part_at_break_edge(board: Board, sheet: Sheet, packages: Packages, separatio
     500 microstrain are an application note's budget (AMD XAPP1377).
     """
     if separation.size is None:
-        yield part_at_break_edge.not_run("A closed board outline", "Draw the board edge as one closed loop")
+        yield part_at_break_edge.not_run("no closed board outline", "Draw the board edge as one closed loop")
         return
     if not separation.is_parted(sheet):
         return
     if not separation.lines:
         yield part_at_break_edge.not_run(
-            "A line along which boards are separated", "Draw the panel's scores or its tabs with break-away holes"
+            "no line along which boards are separated", "Draw the panel's scores or its tabs with break-away holes"
         )
         return
     near = sorted(_near_lines(board, separation.lines, packages, sheet), key=lambda one: one.order)

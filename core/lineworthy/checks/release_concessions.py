@@ -73,8 +73,8 @@ def concession_expired(matched: Matched, today: Optional[date]) -> Answers:
     """
     if today is None and matched.undated:
         yield concession_expired.not_run(
-            f"the day of the review, to know whether {counted(len(matched.undated), 'concession')} still holds",
-            "Give the day of the review (today).",
+            f"no day of the review, to know whether {counted(len(matched.undated), 'concession')} still holds",
+            "give the day of the review (today)",
         )
     yield from _told(concession_expired, matched.expired, ("has expired", "have expired"))
 

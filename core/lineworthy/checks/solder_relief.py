@@ -70,7 +70,7 @@ def no_thermal_relief(board: Board, packages: Packages, reliefs: Reliefs) -> Ans
     soldered; the thresholds are common practice, no source.
     """
     if reliefs.unfilled:
-        yield no_thermal_relief.not_run("filled pours", "fill all pours in the editor and save the board")
+        yield no_thermal_relief.not_run("no filled pours", "fill all pours in the editor and save the board")
     leads = [lead for lead in _leads(board, packages, reliefs) if lead.solid]
     for kind, some in (
         (Consequence.QUERY, [lead for lead in leads if len(lead.solid) > 1]),

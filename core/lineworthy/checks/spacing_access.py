@@ -102,7 +102,7 @@ def joint_out_of_reach(board: Board, bodies: Bodies, sheet: Sheet) -> Answers:
     if unknown:
         names = listed(body.part.reference for body in unknown)
         yield joint_out_of_reach.not_run(
-            f"the height of {counted(len(unknown), 'part')} right before joints of others ({names})", HOW
+            f"no height stated for {counted(len(unknown), 'part')} right before joints of others ({names})", HOW
         )
 
 

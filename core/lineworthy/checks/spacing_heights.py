@@ -74,7 +74,7 @@ def joint_hidden(board: Board, bodies: Bodies, sheet: Sheet) -> Answers:
     if unknown:
         names = listed(body.part.reference for body in unknown)
         yield joint_hidden.not_run(
-            f"the height of {counted(len(unknown), 'part')} with joints of others beside them ({names})",
+            f"no height stated for {counted(len(unknown), 'part')} with joints of others beside them ({names})",
             "give the parts a field Height in mm, or a package name that holds it",
         )
 

@@ -16,12 +16,16 @@ from lineworthy.knowledge.nets import KeyNet, NetFacts, NetKind, Nets
 from lineworthy.knowledge.targets import Target, TargetKind, Targets
 from lineworthy.knowledge.wording import counted, listed, mm, natural
 from lineworthy.model import Board, Net, Side, Via
+from lineworthy.project import Project
 from lineworthy.registry import Answers, Check, check
 from lineworthy.sheet import Sheet
 
 LIMIT = "test-access.target_min_mm"
 
-NO_NETS = ("Nets: no pad of the board has one", "Update the board from its schematic, so that pads carry nets")
+NO_NETS = ("no nets: no pad of the board has one", "Update the board from its schematic, so that pads carry nets")
+
+SETTINGS = ("key_nets", "key_net_classes", "nets")
+"""Entries of the project's settings that say what test must reach."""
 
 
 class _Reach(NamedTuple):
@@ -50,7 +54,7 @@ class _Group(NamedTuple):
 
 
 @check("test-access/key-net-unreachable", limits=(LIMIT,))
-def key_net_unreachable(board: Board, sheet: Sheet, nets: Nets, targets: Targets) -> Answers:
+def key_net_unreachable(board: Board, project: Project, sheet: Sheet, nets: Nets, targets: Targets) -> Answers:
     """Can a fixture reach every net that production test needs: ground, rails, reset, programming, buses?
 
     Why it matters: a rail that cannot be measured, a chip that cannot be loaded or a bus that cannot be watched in the
@@ -68,6 +72,9 @@ def key_net_unreachable(board: Board, sheet: Sheet, nets: Nets, targets: Targets
     if not board.pads_by_net:
         yield key_net_unreachable.not_run(*NO_NETS)
         return
+    for entry, astray in project.astray(board).items():
+        if entry in SETTINGS:
+            yield key_net_unreachable.not_run(*astray)
     need = sheet.test_access.target_min_mm
     reach = _Reach(board, nets, targets, need)
     # a pad that was made for a probe and cannot be used is told by the checks of such pads

@@ -14,6 +14,8 @@ from lineworthy.cli.inputs import sheet_of
 from lineworthy.errors import InputError, LineworthyError
 from lineworthy.files import write_atomic
 from lineworthy.inputs import Inputs
+from lineworthy.model import Board
+from lineworthy.project import Project
 
 
 def declare_plan(parser: argparse.ArgumentParser, written: str) -> None:
@@ -35,7 +37,15 @@ def planned_from(options: argparse.Namespace, read: ReadBoard) -> Inputs:
         raise InputError(str(options.out), "cannot be written into: a file, not a folder")
     beside = Beside(project=project.load(project.beside(Path(options.board))))
     sheet = sheet_of(options, beside)
-    return Inputs(read_with_bar(read, options.board), sheet, beside)
+    board = read_with_bar(read, options.board)
+    say_astray(beside.project, board)
+    return Inputs(board, sheet, beside)
+
+
+def say_astray(settings: Project, board: Board) -> None:
+    """Says what the settings name and the board does not have; a review says it in its report."""
+    for missing, how in settings.astray(board).values():
+        say(f"{board.path or board.name}: {missing}: {how}")
 
 
 def stem(board: str) -> str:
