@@ -126,12 +126,12 @@ def _covered(ours: npt.NDArray[np.object_], theirs: npt.NDArray[np.object_]) -> 
     found: list[Area] = [shapely.Polygon()] * len(ours)
     if not len(ours) or not len(theirs):
         return found
-    tree = shapely.STRtree(theirs)
-    whole_i, _ = tree.query(ours, predicate="covered_by")
-    for i in np.unique(whole_i):
+    # theirs are asked what they cover, not ours what covers them: the library is several times quicker at that
+    whole = np.unique(shapely.STRtree(ours).query(theirs, predicate="covers")[1])
+    for i in whole:
         found[i] = ours[i]
-    left = np.setdiff1d(np.arange(len(ours)), whole_i)
-    part_i, part_j = tree.query(ours[left], predicate="intersects")
+    left = np.setdiff1d(np.arange(len(ours)), whole)
+    part_i, part_j = shapely.STRtree(theirs).query(ours[left], predicate="intersects")
     shared = shapely.intersection(ours[left[part_i]], theirs[part_j])
     grouped: dict[int, list[Area]] = defaultdict(list)
     for i, shape in zip(left[part_i].tolist(), shared):

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Optional
 
 _ESCAPES = {"slash": "/", "backslash": "\\", "space": " ", "colon": ":", "lt": "<", "gt": ">", "dblquote": '"'}
@@ -12,6 +13,9 @@ _ESCAPE = re.compile(r"\{(" + "|".join(_ESCAPES) + r")\}")
 _MARKUP = re.compile(r"[~^_]\{([^{}]*)\}")
 _WORD = re.compile(r"[A-Z0-9]+(?:[+\-](?![A-Z0-9]))?")
 _AUTO = re.compile(r"(Net|unconnected|no_connect)-\(")
+
+NAMES_KEPT = 8192
+"""Every kind of net asks about the same names of nets and pins again; how that many are read is kept."""
 
 UNCONNECTED = "unconnected-("
 """How the editor names the net of a pin that is marked as not connected."""
@@ -22,6 +26,7 @@ def is_auto(name: str) -> bool:
     return bool(_AUTO.match(name))
 
 
+@lru_cache(maxsize=NAMES_KEPT)
 def leaf(name: str) -> str:
     """The net's own name without the sheets it is on, in capitals, escapes and overbars resolved.
 
@@ -35,6 +40,7 @@ def leaf(name: str) -> str:
     return plain.upper()
 
 
+@lru_cache(maxsize=NAMES_KEPT)
 def words(text: str) -> tuple[str, ...]:
     """Runs of letters and digits of a name in capitals, with a plus or minus that ends one.
 
@@ -44,6 +50,7 @@ def words(text: str) -> tuple[str, ...]:
     return tuple(_WORD.findall(text.upper()))
 
 
+@lru_cache(maxsize=NAMES_KEPT)
 def pin_functions(pin_name: str) -> tuple[str, ...]:
     """The functions a pin name lists (``PA13/SWDIO``), overbars resolved, in capitals."""
     plain = pin_name

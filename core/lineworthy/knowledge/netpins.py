@@ -293,8 +293,9 @@ def _other(net: NetView) -> Optional[Said]:
 
 def _is_amplifier(part: Part) -> bool:
     """Both inputs of an amplifier or comparator, and not many pins beside them."""
-    names = [pad.pin_name.upper() for pad in part.pads]
-    return len(names) <= 20 and sum(bool(_AMPLIFIER_PIN.match(name)) for name in names) >= 2
+    if len(part.pads) > 20:
+        return False
+    return sum(bool(_AMPLIFIER_PIN.match(pad.pin_name.upper())) for pad in part.pads) >= 2
 
 
 def _any(pin: Pin, *patterns: re.Pattern[str]) -> bool:

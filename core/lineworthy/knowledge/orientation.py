@@ -8,6 +8,7 @@ land of another shape, tells. A mark is anything that does not look the same aft
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator
 from enum import Enum
 from functools import cached_property
@@ -56,6 +57,7 @@ class Orientation:
 
     def __init__(self, board: Board, packages: Packages) -> None:
         self._board, self._packages = board, packages
+        self._same: dict[Part, tuple[int, ...]] = {}
 
     def needs_mark(self, part: Part) -> bool:
         """Whether the lands leave open which way round a part goes that must go one way."""
@@ -109,19 +111,9 @@ class Orientation:
 
     def _turns(self, part: Part) -> tuple[int, ...]:
         """Turns, in degrees, after which a part's lands look the same."""
-        spots = _spots(part)
-        if len(spots) < 2:
-            return ()
-        centre = np.array(_centre(part))
-        found = []
-        for turn in (90, 180, 270):
-            angle = np.radians(turn)
-            axes = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
-            turned = (spots - centre) @ axes + centre
-            gaps = np.hypot(*(turned[:, None, :] - spots[None, :, :]).transpose(2, 0, 1))
-            if (gaps.min(axis=1) < 2 * SAME_MM).all():
-                found.append(turn)
-        return tuple(found)
+        if part not in self._same:
+            self._same[part] = _alike_turns(_spots(part), np.array(_centre(part)))
+        return self._same[part]
 
     def _drawn(self, part: Part) -> Iterator[BaseGeometry]:
         """Print, bare copper and openings that may be a part's mark."""
@@ -171,6 +163,21 @@ def _has_pin_one(part: Part, facts: PackageFacts) -> bool:
     return facts.family in CHIPS and len(_spots(part)) >= PINS_MIN
 
 
+def _alike_turns(spots: npt.NDArray[np.float64], centre: npt.NDArray[np.float64]) -> tuple[int, ...]:
+    """Turns, in degrees, after which every spot has another one in its place."""
+    if len(spots) < 2:
+        return ()
+    tree = shapely.STRtree(np.asarray(shapely.points(spots), dtype=object))
+    found = []
+    for turn in (90, 180, 270):
+        angle = np.radians(turn)
+        axes = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+        turned = shapely.points((spots - centre) @ axes + centre)
+        if len(np.unique(tree.query(turned, predicate="dwithin", distance=2 * SAME_MM)[0])) == len(spots):
+            found.append(turn)
+    return tuple(found)
+
+
 def _spots(part: Part) -> npt.NDArray[np.float64]:
     return np.array([pad.at for pad in part.pads if pad.copper and pad.number], dtype=float).reshape(-1, 2)
 
@@ -185,10 +192,11 @@ def _odd_land(part: Part) -> bool:
     """Whether land 1 (or A1) is shaped unlike the one it would change places with."""
     lands = [pad for pad in part.pads if pad.copper and pad.number]
     kinds = [(pad.shape, tuple(sorted(round(size, 3) for size in pad.size))) for pad in lands]
-    return any(
-        pad.number in ("1", "A1", "A", "K", "+") and kinds.count(kind) < max(map(kinds.count, kinds), default=1)
-        for pad, kind in zip(lands, kinds)
-    ) or (len(kinds) == 2 and kinds[0] != kinds[1])
+    count = Counter(kinds)
+    usual = max(count.values(), default=1)
+    return any(pad.number in ("1", "A1", "A", "K", "+") and count[kind] < usual for pad, kind in zip(lands, kinds)) or (
+        len(kinds) == 2 and kinds[0] != kinds[1]
+    )
 
 
 def _changes(shape: BaseGeometry, turn: int, centre: Point) -> bool:

@@ -152,22 +152,32 @@ class _Pours:
     """Which points on some lines lie in some rings."""
 
     def __init__(self, lines: npt.NDArray[np.object_], rings: Sequence[_Ring]) -> None:
-        self._lines, self._rings = lines, rings
+        self._count, self._rings = len(lines), rings
         bounds = shapely.bounds(lines)
         self._low, self._high = bounds[:, :2], bounds[:, 2:]
+        self._corners, owner = shapely.get_coordinates(lines, return_index=True)
+        steps = np.hypot(*np.diff(self._corners, axis=0).T) * (np.diff(owner) == 0)
+        self._way = np.concatenate([[0.0], np.cumsum(steps)])
+        self._first = np.searchsorted(owner, np.arange(len(lines)))
+        self._lengths = shapely.length(lines)
 
     def sampled(self) -> tuple[npt.NDArray[np.bool_], Floats]:
         """Of each line, which of its samples are inside, and how large the largest ring is that holds any."""
-        count = len(self._lines)
+        count = self._count
         steps = np.tile(np.arange(SAMPLES) / SAMPLES, count)
         owner = np.repeat(np.arange(count), SAMPLES)
         largest = np.zeros(count)
         inside = self.at(owner, steps, largest).reshape(count, SAMPLES)
         return inside, largest
 
+    def points(self, owner: Indices, steps: Floats) -> Floats:
+        """Points at some share, below 1, of the length of some lines: found on the way along all lines in a row."""
+        at = self._way[self._first[owner]] + steps * self._lengths[owner]
+        return np.column_stack([np.interp(at, self._way, along) for along in self._corners.T])
+
     def at(self, owner: Indices, steps: Floats, largest: Floats) -> npt.NDArray[np.bool_]:
         """Whether points at some share of the length of some lines are inside."""
-        points = shapely.get_coordinates(shapely.line_interpolate_point(self._lines[owner], steps, normalized=True))
+        points = self.points(owner, steps)
         inside = np.zeros(len(owner), dtype=bool)
         for ring in self._rings:
             near = np.asarray(((self._high >= ring.low) & (self._low <= ring.high)).all(axis=1))
@@ -199,7 +209,7 @@ def _webs(
         same = pours.at(row, middle % 1.0, scratch) == starts_in
         low, high = np.where(same, middle, low), np.where(same, high, middle)
     edge = (low + high) / 2 % 1.0
-    at = shapely.get_coordinates(shapely.line_interpolate_point(lines[np.array(partly)[row]], edge, normalized=True))
+    at = pours.points(row, edge)
     found: dict[int, tuple[list[float], list[float]]] = {}
     for n, owner in enumerate(partly):
         own = np.flatnonzero(row == n)

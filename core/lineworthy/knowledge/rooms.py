@@ -71,9 +71,14 @@ class Rooms:
         return np.asarray(pieces[shapely.area(pieces) > 0.0])
 
     @cached_property
+    def _are_convex(self) -> npt.NDArray[np.bool_]:
+        hulls = shapely.convex_hull(self._pieces)
+        return np.asarray(shapely.area(self._pieces) >= CONVEX_MIN * shapely.area(hulls))
+
+    @cached_property
     def _hollow(self) -> npt.NDArray[np.object_]:
         """Shapes of which only the edges are widened."""
-        return _array([shape for shape in self._pieces if not _is_convex(shape)])
+        return self._pieces[~self._are_convex]
 
     @cached_property
     def _hollow_tree(self) -> shapely.STRtree:
@@ -86,7 +91,7 @@ class Rooms:
         ends, ring = shapely.get_coordinates(rings, return_index=True)
         first = np.flatnonzero(ring[:-1] == ring[1:])
         edges = shapely.linestrings(np.stack([ends[first], ends[first + 1]], axis=1))
-        return np.concatenate([_array([shape for shape in self._pieces if _is_convex(shape)]), edges])
+        return np.concatenate([self._pieces[self._are_convex], edges])
 
     @cached_property
     def _tree(self) -> shapely.STRtree:
@@ -104,10 +109,6 @@ class Rooms:
 
 def _ends(columns: npt.NDArray[np.float64], rows: npt.NDArray[np.float64]) -> list[npt.NDArray[np.float64]]:
     return [v.ravel() + TILE_MM for v in np.meshgrid(columns, rows)]
-
-
-def _is_convex(shape: BaseGeometry) -> bool:
-    return bool(shape.area >= CONVEX_MIN * shapely.convex_hull(shape).area)
 
 
 def _array(shapes: list[BaseGeometry]) -> npt.NDArray[np.object_]:
