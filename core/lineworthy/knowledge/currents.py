@@ -14,6 +14,8 @@ import shapely
 from lineworthy.geometry import falls_short
 from lineworthy.knowledge.gaps import Layer, Owner, net_of
 from lineworthy.knowledge.ipc2221 import barrel_mm2, carried_a, width_mm
+from lineworthy.knowledge.joined import Joins
+from lineworthy.knowledge.necks import Neck, Parting, parted
 from lineworthy.knowledge.wording import natural
 from lineworthy.model import Board, CopperArea, Part, Track, Via
 
@@ -67,6 +69,7 @@ class Way:
         left: the other parts of the net.
         thin: its tracks that are too narrow, narrowest by what it carries first.
         weak: vias that carry too little between two pieces of copper with parts on both, and what they carry in A.
+        narrow: necks of pours with parts on both sides, narrowest first, and the layer each is on.
     """
 
     net: str
@@ -75,24 +78,26 @@ class Way:
     left: tuple[Part, ...]
     thin: tuple[Track, ...]
     weak: tuple[tuple[tuple[Via, ...], float], ...]
+    narrow: tuple[tuple[str, Neck], ...] = ()
 
 
 def way(board: Board, layers: Sequence[Layer], net: str, amps: float, copper: Copper) -> Way:
-    """Follows what is wide enough for `amps`: lands, pours, wide tracks, and vias as far as they carry it together."""
+    """Follows what is wide enough for `amps`: lands, wide tracks, pours up to necks, vias as far as they carry it."""
     need = {name: copper.needed(board, name, amps) for name in board.copper_layers}
     tracks = [track for track in board.tracks if track.net == net and track.layer in need]
     thin = [track for track in tracks if falls_short(track.width, need[track.layer])]
     left_out = {id(track) for track in thin}
-    joins = _Joins()
+    joins = Joins()
     at: dict[int, list[int]] = defaultdict(list)  # nodes of each pad, via
     owners: list[Owner] = []
+    narrow: list[tuple[str, int, int, Neck]] = []
     for layer in layers:
         shapes, half, mine = _nodes(layer, net, left_out)
-        first = len(owners)
+        first = joins.add(len(mine))
         owners += mine
-        joins.add(len(mine))
-        for i, j in _touching(shapes, half):
-            joins.join(first + i, first + j)
+        pairs, partings = _joined(shapes, half, mine, need[layer.name])
+        joins.join_all((first + i, first + j) for i, j in pairs)
+        narrow += [(layer.name, first + parting.one, first + parting.other, parting.neck) for parting in partings]
         for n, owner in enumerate(mine, first):
             at[id(owner[1]) if isinstance(owner, tuple) else id(owner)].append(n)
     for owner in {id(owner): owner for owner in owners if isinstance(owner, tuple)}.values():
@@ -108,6 +113,10 @@ def way(board: Board, layers: Sequence[Layer], net: str, amps: float, copper: Co
         parts.values(), key=lambda some: (len(some), sorted(part.reference for part in some.values())), default={}
     )
     everything = {part.uid: part for part, _ in board.pads_by_net.get(net, ())}
+    # a neck between two pieces that something else joins, or one of them without parts, is none
+    between = [(joins.root(one), joins.root(other)) for _, one, other, _ in narrow]
+    told = [row for row, (a, b) in zip(narrow, between) if a != b and parts.get(a) and parts.get(b)]
+    told.sort(key=lambda row: (round(row[3].width, 6), row[0], row[3].at))
     thin.sort(key=lambda track: (round(copper.carried(board, track), 6), track.layer, track.uid))
     return Way(
         net,
@@ -116,7 +125,43 @@ def way(board: Board, layers: Sequence[Layer], net: str, amps: float, copper: Co
         _ordered(part for uid, part in everything.items() if uid not in best),
         tuple(thin),
         tuple(found for pair, found in weak if all(parts.get(root) for root in pair)),
+        tuple((layer, neck) for layer, _, _, neck in told),
     )
+
+
+def _joined(
+    shapes: Sequence[shapely.Geometry], half: Sequence[float], owners: Sequence[Owner], need: float
+) -> tuple[list[tuple[int, int]], list[Parting]]:
+    """Which pieces of a layer are joined by copper of the needed width, and what parts others that a pour joins."""
+    touching = _touching(shapes, half)
+    is_pour = [isinstance(owner, CopperArea) for owner in owners]
+    pairs = [(i, j) for i, j in touching if not is_pour[i] and not is_pour[j]]
+    islands = Joins()
+    islands.add(len(shapes))
+    islands.join_all(touching)
+    members: dict[int, list[int]] = defaultdict(list)
+    for n in range(len(shapes)):
+        members[islands.root(n)].append(n)
+    partings: list[Parting] = []
+    for island in members.values():
+        ends = [n for n in island if not is_pour[n]]
+        if not 2 <= len(ends) < len(island):
+            continue
+        copper = dict(zip(island, shapely.buffer([shapes[n] for n in island], [half[n] for n in island])))
+        groups, found = parted(_one_piece(copper.values()), [copper[n] for n in ends], need)
+        firsts: dict[int, int] = {}
+        pairs += [(firsts.setdefault(group, n), n) for n, group in zip(ends, groups)]
+        partings += [Parting(ends[parting.one], ends[parting.other], parting.neck) for parting in found]
+    return pairs, partings
+
+
+def _one_piece(shapes: Iterable[shapely.Geometry]) -> shapely.Polygon:
+    """The union of shapes that touch; hairs between them are closed."""
+    union = shapely.union_all(list(shapes))
+    if not isinstance(union, shapely.Polygon):
+        union = shapely.union_all(union.buffer(TOUCH_MM))
+    pieces: list[shapely.Polygon] = list(shapely.get_parts(union))
+    return max(pieces, key=lambda piece: piece.area)
 
 
 def _ordered(parts: Iterable[Part]) -> tuple[Part, ...]:
@@ -155,7 +200,7 @@ def _touching(shapes: Sequence[shapely.Geometry], half: Sequence[float]) -> list
 
 
 def _through_vias(
-    joins: _Joins, vias: Sequence[tuple[Via, Sequence[int], float]], amps: float
+    joins: Joins, vias: Sequence[tuple[Via, Sequence[int], float]], amps: float
 ) -> list[tuple[tuple[int, int], tuple[tuple[Via, ...], float]]]:
     """Joins what vias join that carry the current together; returns those that do not, with the two pieces between."""
     while True:
@@ -175,25 +220,3 @@ def _through_vias(
 
 def _together(vias: Iterable[tuple[Via, float]]) -> float:
     return sum(carries for _, carries in vias)
-
-
-class _Joins:
-    """Which nodes are joined."""
-
-    def __init__(self) -> None:
-        self._above: list[int] = []
-
-    def add(self, count: int) -> None:
-        """More nodes, each by itself."""
-        self._above += range(len(self._above), len(self._above) + count)
-
-    def root(self, node: int) -> int:
-        """The node that stands for all joined with this one."""
-        while self._above[node] != node:
-            self._above[node] = self._above[self._above[node]]
-            node = self._above[node]
-        return node
-
-    def join(self, one: int, other: int) -> None:
-        """Joins two nodes and all that hang on them."""
-        self._above[self.root(one)] = self.root(other)
