@@ -19,7 +19,7 @@ from editor_session import ROOT, editor_packages
 
 DRIVER = Path(__file__).with_name("window_driver.py")
 BOARD = ROOT / "demo" / "frost-alarm" / "frost-alarm.kicad_pcb"
-SCENES = ("reading", "findings", "map_both", "stopped", "concede", "insert", "filtered", "remembered", "keys")
+SCENES = ("reading", "findings", "map_both", "stopped", "concede", "insert", "filtered", "remembered", "keys", "lost")
 Facts = dict[str, Any]
 
 pytestmark = [pytest.mark.editor, pytest.mark.slow]
@@ -198,6 +198,11 @@ def test_everything_by_real_keys(seen: dict[str, Facts]) -> None:
     assert facts["question"] == "Insert into the board"
     assert facts["still open"], "Escape in a question closes only that"
     assert facts["open after escape"] is False
+
+
+def test_the_keyboard_comes_back_from_the_editor(seen: dict[str, Facts]) -> None:
+    assert seen["lost"]["has the keyboard"]
+    assert seen["lost"]["read again"] == 1, "F5 reached the window"
 
 
 def test_sizes_are_remembered(seen: dict[str, Facts]) -> None:

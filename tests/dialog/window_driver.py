@@ -376,6 +376,33 @@ def keys(act: Act) -> Iterator[int]:
     act.facts["open after escape"] = bool(act._dialog)
 
 
+def lost(act: Act) -> Iterator[int]:
+    """The editor takes the keyboard and disables every window, as it does while it loads a board."""
+    act.open()
+    yield from act.reviewed()
+    editor = wx.Frame(None, title="the editor")
+    canvas = wx.TextCtrl(editor)
+    editor.Show()
+    editor.Raise()
+    yield SETTLE
+    canvas.SetFocus()
+    act.window.dialog.Enable(False)
+    yield SETTLE
+    act.window.dialog.Enable(True)
+    act.window.dialog.Raise()
+    yield SETTLE
+    act.facts["has the keyboard"] = act.window.dialog.IsDescendant(wx.Window.FindFocus())
+    reads: list[None] = []
+    read = act.host.document
+    act.host.document = lambda: reads.append(None) or read()  # type: ignore[method-assign,func-returns-value]
+    press("F5")
+    yield from act.until(lambda: bool(reads) and not act.window._is_busy)
+    act.facts["read again"] = len(reads)
+    editor.Destroy()
+    press("Escape")
+    yield SETTLE
+
+
 def press(*names: str) -> None:
     """Presses keys as a keyboard does."""
     subprocess.run(["xdotool", "key", "--delay", "60", *names], check=True)
@@ -383,7 +410,7 @@ def press(*names: str) -> None:
 
 SCENES: dict[str, Callable[[Act], Iterator[int]]] = {
     scene.__name__: scene
-    for scene in (reading, findings, map_both, stopped, concede, insert, filtered, remembered, keys)
+    for scene in (reading, findings, map_both, stopped, concede, insert, filtered, remembered, keys, lost)
 }
 
 
