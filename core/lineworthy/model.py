@@ -491,6 +491,7 @@ class Board:
     """Everything known about one board. Build one by hand in a test with ``Board(name="x", parts=(...))``.
 
     Attributes:
+        format_doubt: why the document may hold more than was read, in a sentence; empty where it does not.
         origin: where drill, placement and netlist files count from; the page's own origin where none is set.
     """
 
@@ -511,6 +512,7 @@ class Board:
     net_classes: Mapping[str, NetClass] = field(default_factory=dict)
     variables: Mapping[str, str] = field(default_factory=dict)
     format_note: str = ""
+    format_doubt: str = ""
     origin: Point = (0.0, 0.0)
 
     @property

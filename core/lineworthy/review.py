@@ -285,8 +285,8 @@ def find(check_id: str, checks: Sequence[Check] = CHECKS) -> Check:
 
 
 def _nearest(name: str, names: Iterable[str]) -> str:
-    near = difflib.get_close_matches(name.casefold(), sorted(names), n=1, cutoff=0.0)
-    return f"nearest is {near[0]!r}"
+    near = difflib.get_close_matches(name.casefold(), sorted(names), n=1)
+    return f"nearest is {near[0]!r}" if near else f"areas are {', '.join(AREAS)}, 'lineworthy explain' lists the checks"
 
 
 def _many(count: int, one: str, more: str = "") -> str:

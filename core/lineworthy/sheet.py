@@ -281,9 +281,10 @@ def _sizes(file: str, place: str, given: object, low: float, high: float) -> Siz
 def _known_keys(file: str, place: str, table: Mapping[str, Any], valid: tuple[str, ...]) -> None:
     for key in table:
         if key not in valid:
-            near = difflib.get_close_matches(key, valid, n=1, cutoff=0.0)
+            near = difflib.get_close_matches(key, valid, n=1)
+            told = f"nearest is {near[0]}" if near else f"there are {', '.join(valid)}"
             where = f"{place}.{key}" if place else key
-            raise SheetError(file, f"no such key (value {_short(table[key])}); nearest is {near[0]}", where)
+            raise SheetError(file, f"no such key (value {_short(table[key])}); {told}", where)
 
 
 def _short(value: object) -> str:

@@ -10,7 +10,7 @@ from pathlib import Path
 from lineworthy import project
 from lineworthy.amend import Amendment, FiducialMark, MarkingText, Offer, ProbePad, Wanted, amended, offer
 from lineworthy.beside import Beside
-from lineworthy.cli.command import declare_sheet
+from lineworthy.cli.command import CLEAN, FOUND, declare_sheet, say
 from lineworthy.cli.inputs import sheet_of
 from lineworthy.cli.planning import say_astray
 from lineworthy.errors import LineworthyError
@@ -26,8 +26,6 @@ from lineworthy_kicad.hosts.file_host import FileHost
 from lineworthy_kicad.hosts.write import written
 from lineworthy_kicad.reader import parse_board, read_board
 from lineworthy_kicad.reader.text_extents import text_extents
-
-DONE, LACKING = 0, 1
 
 TITLE_BLOCK = ""
 """The revision as the title block gives it."""
@@ -48,7 +46,8 @@ examples:
 
 Afterwards open the board in the editor, fill all zones, run its rule check, and look at what was inserted.
 
-exit code: 0 everything wanted is there, 1 something could not be placed (the reason is said), 2 nothing was written
+exit code: 0 everything wanted is there, 1 something could not be placed (the reason is said, the rest is written),
+2 something given cannot be used, nothing was written
 """
 
 
@@ -94,6 +93,8 @@ class AmendCommand:
         sheet = sheet_of(options, beside)
         host = FileHost(options.board, options.out)
         board = _read(host)
+        if board.format_doubt:
+            say(f"{options.board}: {board.format_doubt}")
         say_astray(beside.project, board)
         made = _offer(board, sheet, _wanted(board, sheet, options, beside), beside)
         for amendment in made.amendments:
@@ -105,7 +106,7 @@ class AmendCommand:
         picture = options.picture or (options.out.with_suffix(".html") if options.out and made.amendments else None)
         if picture:
             write_atomic(picture, _picture(board, made))
-            print(f"wrote {picture}", file=sys.stderr)
+            say(f"wrote {picture}")
         if options.dry_run:
             for item in written(made.amendments, host.document().text):
                 print(visible_lines(item.node))
@@ -113,8 +114,8 @@ class AmendCommand:
             host.apply(made.amendments, "Lineworthy")
             _say_written(host)
         else:
-            print("nothing to insert; no board written", file=sys.stderr)
-        return LACKING if made.refusals else DONE
+            say(f"nothing {'could be inserted' if made.refusals else 'to insert'}; no board written")
+        return FOUND if made.refusals else CLEAN
 
 
 def _checked(options: argparse.Namespace) -> None:
@@ -212,10 +213,10 @@ def _place(amendment: Amendment) -> Place:
 
 
 def _say_written(host: FileHost) -> None:
-    print(f"wrote {host.out or host.path}", file=sys.stderr)
+    say(f"wrote {host.out or host.path}")
     if host.kept is not None:
-        print(f"the board as it was: {host.kept}", file=sys.stderr)
-    print("open it in the editor and fill all zones: pours give way to what was inserted", file=sys.stderr)
+        say(f"the board as it was: {host.kept}")
+    say("open it in the editor and fill all zones: pours give way to what was inserted")
 
 
 def visible_lines(text: str) -> str:

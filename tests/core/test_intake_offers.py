@@ -129,3 +129,9 @@ def test_other_columns_are_kept_and_said() -> None:
     offers = read("A,H,50,green", head="MPN,Source,Voltage,Colour")
     assert offers.ignored == ("Voltage", "Colour")
     assert offers.offers[0].others == {"Voltage": "50", "Colour": "green"}
+
+
+def test_a_lead_time_that_is_no_number_names_line_column_and_value() -> None:
+    text = b"manufacturer_part,source,lead_weeks\nA,S,soon\nB,S,12\n"
+    (unread,) = offers_in(text, "offers.csv").unread
+    assert str(unread) == "line 2: lead_weeks 'soon' is no number of weeks; taken as not stated"

@@ -172,3 +172,10 @@ def test_outline(made: Board) -> None:
     assert made.outline.is_closed
     assert made.outline.area.area == pytest.approx(20 * 20 + 50 * 3.14159265, rel=1e-3)
     assert made.outline.uids == ("e1", "e2", "e3", "e4")
+
+
+def test_a_format_newer_than_any_known_is_read_with_a_doubt() -> None:
+    assert parse_board(_six(version=VERSIONS[10]), "x").format_doubt == ""
+    newer = parse_board(_six(version=VERSIONS[10] + 1), "x")
+    assert newer.parts
+    assert newer.format_doubt.startswith(f"the document's format {VERSIONS[10] + 1} is newer than {VERSIONS[10]}")

@@ -1,21 +1,34 @@
 # SPDX-License-Identifier: MIT
 """The command line: ``main(argv, read) -> exit code``. Knows no editor: the board reader is handed in.
 
-Exit codes: 0 nothing at or over ``--fail-on``; 1 something was; 2 a board could not be reviewed.
+Exit codes: 0 yes; 1 the answer asks for a person; 2 there is no answer. Each command says what that means for it.
 The answer goes to standard output, everything said about the work to standard error.
 """
 
 from __future__ import annotations
 
 import argparse
+import contextlib
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Callable
 
 import lineworthy
-from lineworthy.cli.command import CLEAN, FAILED, FOUND, Command, ReadBoard, complain
+from lineworthy.cli.command import (
+    CLEAN,
+    FAILED,
+    FOUND,
+    INTERRUPTED,
+    PIPE_CLOSED,
+    Command,
+    ReadBoard,
+    complain,
+    say,
+)
 from lineworthy.cli.commands import commands
 from lineworthy.errors import LineworthyError
+from lineworthy.model import Board
 
 __all__ = ["CLEAN", "FAILED", "FOUND", "Command", "ReadBoard", "main"]
 
@@ -39,27 +52,65 @@ def main(argv: Sequence[str], read: ReadBoard, further: Sequence[Command] = ()) 
         read: reads a board.
         further: commands that need more of an editor than a reader of its files.
     """
-    known = {command.name: command for command in (*commands(read), *further)}
-    options = _parser(list(known.values())).parse_args(argv)
-    for stream in (sys.stdout, sys.stderr):
-        # a terminal that cannot show a character of a board's text must not end the review
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
+    _prepare_streams()
     try:
-        code = known[options.command].run(options)
+        try:
+            code = _run(argv, {command.name: command for command in (*commands(_telling(read)), *further)})
+        except LineworthyError as error:
+            complain(error)
+            code = FAILED
         sys.stdout.flush()  # a full disk shows here, and not in a traceback at exit
         return code
-    except LineworthyError as error:
-        complain(error)
-        return FAILED
     except BrokenPipeError:
-        # whoever read our output has gone; keep the interpreter from complaining about it at exit
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return FAILED
+        _close_streams()
+        return PIPE_CLOSED
+    except KeyboardInterrupt:
+        return INTERRUPTED
     except OSError as error:
         complain(f"the output cannot be written: {error.strerror or error}")
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _close_streams()
         return FAILED
+
+
+def _run(argv: Sequence[str], known: Mapping[str, Command]) -> int:
+    try:
+        options = _parser(list(known.values())).parse_args(argv)
+    except SystemExit:
+        sys.stdout.flush()  # the help, to a reader who may have gone
+        raise
+    return known[options.command].run(options)
+
+
+def _telling(read: ReadBoard) -> ReadBoard:
+    """Says on standard error what the reader doubts of a board."""
+
+    def told(path: str, progress: Callable[[float], None]) -> Board:
+        board = read(path, progress)
+        if board.format_doubt:
+            say(f"{path}: {board.format_doubt}")
+        return board
+
+    return told
+
+
+def _prepare_streams() -> None:
+    """Neither a stream that was closed nor a character that a terminal cannot show must end a review."""
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
+        elif hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+
+
+def _close_streams() -> None:
+    """Whoever read our output has gone: keeps the interpreter from complaining about it at exit."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    for stream in (sys.stdout, sys.stderr):
+        with contextlib.suppress(OSError, ValueError):
+            stream.flush()
+        with contextlib.suppress(OSError, ValueError):
+            os.dup2(nowhere, stream.fileno())
 
 
 def _parser(known: Sequence[Command]) -> argparse.ArgumentParser:

@@ -16,7 +16,10 @@ ReadBoard = Callable[[str, Callable[[float], None]], Board]
 """Reads a board file; calls back with the share read so far, 0 to 1. Raises InputError."""
 
 CLEAN, FOUND, FAILED = 0, 1, 2
-"""Exit codes: nothing at or over ``--fail-on``; something was; the work could not be done."""
+"""Exit codes: yes; the answer asks for a person; there is no answer, because something given cannot be used."""
+
+PIPE_CLOSED, INTERRUPTED = 141, 130
+"""Exit codes when the reader of our output has gone, and on Ctrl+C: those a shell reports for such a signal."""
 
 
 class Command(Protocol):
@@ -57,7 +60,8 @@ def complain(error: object) -> None:
 
 def say(line: str) -> None:
     """About the work, on standard error: one line, whatever the file's name holds."""
-    print(one_line(line), file=sys.stderr)
+    over_bar = "\r\033[K" if sys.stderr.isatty() else ""  # a progress bar may stand there
+    print(f"{over_bar}{one_line(line)}", file=sys.stderr)
 
 
 def one_line(value: str) -> str:

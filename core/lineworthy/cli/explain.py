@@ -13,6 +13,16 @@ from lineworthy.registry import SECTIONS
 from lineworthy.review import find
 from lineworthy.sheet import load
 
+_EXAMPLES = """\
+examples:
+  every check in a line:
+    lineworthy explain
+  one of them in full:
+    lineworthy explain fiducials/too-few
+
+exit code: 0 told, 2 there is no such check
+"""
+
 
 class ExplainCommand:
     """The command, as the command line takes it."""
@@ -22,6 +32,8 @@ class ExplainCommand:
 
     def declare(self, parser: argparse.ArgumentParser) -> None:
         """Gives the command's parser its arguments."""
+        parser.description = "Tell what a check asks, why it matters, what to do, what it cannot see, and its limits."
+        parser.epilog = _EXAMPLES
         parser.add_argument("check", nargs="?", metavar="CHECK", help="its id; without one, all checks are listed")
 
     def run(self, options: argparse.Namespace) -> int:

@@ -8,6 +8,16 @@ import argparse
 from lineworthy.cli.command import CLEAN, one_line
 from lineworthy.sheet import TIERS, load
 
+_EXAMPLES = """\
+examples:
+  the limits of fine processes:
+    lineworthy sheet dense
+  your own sheet, checked and filled in from the one it is based on:
+    lineworthy sheet our-factory.toml
+
+exit code: 0 the sheet is right, 2 it is not
+"""
+
 
 class SheetCommand:
     """The command, as the command line takes it."""
@@ -17,6 +27,8 @@ class SheetCommand:
 
     def declare(self, parser: argparse.ArgumentParser) -> None:
         """Gives the command's parser its arguments."""
+        parser.description = "Print every limit in force with its source; say what is wrong with a sheet."
+        parser.epilog = _EXAMPLES
         names = ", ".join(TIERS)
         parser.add_argument("sheet", nargs="?", default="standard", metavar="F", help=f"{names} or a TOML file")
 

@@ -266,10 +266,13 @@ class _Reading:
         text = self._text(row, "lead")
         if not text:
             return None
-        unit = _UNIT_OF_LEAD.search(letters(self.table.header.cells[self.at["lead"]]).replace("leadtime", ""))
-        days = numbers.days(text, unit[1][0].replace("t", "d") if unit else "")
+        match = _UNIT_OF_LEAD.search(letters(self.table.header.cells[self.at["lead"]]).replace("leadtime", ""))
+        unit = match[1][0].replace("t", "d") if match else ""
+        days = numbers.days(text, unit)
         if days is None:
-            self._cannot(row, "lead", text, "is no time with a unit; write 12 weeks, or name the column lead_weeks")
+            named = {"w": "weeks", "d": "days", "m": "months"}.get(unit)
+            reason = f"is no number of {named}" if named else "is no time with a unit; write 12 weeks"
+            self._cannot(row, "lead", text, reason)
         return days
 
     def _life(self, row: Row) -> LifeCycle:

@@ -8,11 +8,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from lineworthy.knowledge.voltages import DANGEROUS_V, mains_nets, mains_parts, words_of
+from lineworthy.knowledge.wording import sentence
 from lineworthy.model import Part
 from lineworthy.review import Review
 
 DANGEROUS_VOLTAGE = "Dangerous voltage"
-"""Topic of the one caution that every report shows besides the first."""
+NEWER_FORMAT = "Newer format"
+
+EVERYWHERE = (DANGEROUS_VOLTAGE, NEWER_FORMAT)
+"""Topics of cautions that every report shows besides the first; the others are for whoever handles the board."""
 
 _COMMON = "common practice, no source"
 
@@ -87,6 +91,8 @@ def cautions(review: Review) -> tuple[Caution, ...]:
 
 def _cautions(review: Review) -> Iterator[Caution]:
     yield REVIEW_AID
+    if review.board.format_doubt:
+        yield Caution(NEWER_FORMAT, f"{sentence(review.board.format_doubt)}.", "the document's version")
     yield from _dangerous_voltage(review)
     if review.findings:
         yield _ESD

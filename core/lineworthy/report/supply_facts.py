@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from pathlib import PurePath
 
 from lineworthy.knowledge.wording import counted, listed
 from lineworthy.plans.buying import Buy
@@ -22,7 +23,7 @@ def share(run: SupplyRun) -> str:
     if len(whole) == 1 and len(risky) == 1:
         part, total = (float(next(iter(amounts.values()))) for amounts in (risky, whole))
         return f"{money(risky)} ({100 * part / total:.0f} %)" if total else money(risky)
-    return money(risky) if risky else "nothing"
+    return money(risky) if risky else "none of it"
 
 
 def purchase(buy: Buy) -> str:
@@ -54,7 +55,7 @@ def summary(run: SupplyRun) -> Iterator[tuple[str, str]]:
         yield "Critical path", f"{due}; lead time {weeks(first.lead_days)}"
     unpriced = sum(line.unpriced for line in run.lines)
     yield "Cost", money(run.costs) + (f"; {counted(unpriced, 'part')} without a known price" if unpriced else "")
-    yield "Of that at risk", share(run)
+    yield "Cost at risk", share(run)
     spare = sum(line.spare for line in run.lines)
     placed = sum(line.placed for line in run.lines)
     yield "Pieces", f"{placed:,} to place, {spare:,} spare"
@@ -70,16 +71,20 @@ def _sources(run: SupplyRun) -> Iterator[tuple[str, str]]:
     if parts.ignored:
         yield "", f"columns not used: {', '.join(parts.ignored)}"
     for unread in parts.unread:
-        yield "Not readable", f"{unread}"
+        yield "Not readable", f"{_name(parts.source)}: {unread}"
     miscounted = [line for line in parts.lines if line.miscounted]
     if miscounted:
         where = listed(line.label for line in miscounted)
         yield "Quantities", f"are not the number of places in {where}; the places count"
     yield "Offers", f"{offers.source}: {'; '.join(offers.understood)}"
     for unread in offers.unread:
-        yield "Not readable", f"{unread}"
+        yield "Not readable", f"{_name(offers.source)}: {unread}"
     if run.unlisted:
         yield "", f"offers for parts that are not on the list: {listed(run.unlisted)}"
+
+
+def _name(source: str) -> str:
+    return PurePath(source.replace("\\", "/")).name
 
 
 def policies(run: SupplyRun) -> Mapping[str, int]:

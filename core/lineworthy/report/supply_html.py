@@ -60,7 +60,7 @@ def _verdict(run: SupplyRun) -> Iterator[str]:
     yield f'<h2 id="verdict-title" class="quiet">Verdict</h2><p class="line">{markup(run.verdict)}</p></section>'
     yield '<section aria-label="In short"><div class="scroll"><table class="brief"><tbody>'
     for name, words in summary(run):
-        if name in ("Critical path", "Cost", "Of that at risk", "Pieces"):
+        if name in ("Critical path", "Cost", "Cost at risk", "Pieces"):
             yield f'<tr><th scope="row">{name}</th><td>{markup(words)}</td></tr>'
     said = "; ".join(f"{count} {policy}" for policy, count in list(policies(run).items())[:4])
     yield f'<tr><th scope="row">Substitution</th><td>{markup(said)}</td></tr></tbody></table></div></section>'
@@ -99,7 +99,7 @@ def _groups(run: SupplyRun) -> Iterator[str]:
 def _understood(run: SupplyRun) -> Iterator[str]:
     yield '<section aria-labelledby="read-title"><h2 id="read-title">What was read</h2>'
     yield '<div class="scroll"><table class="brief"><tbody>'
-    skipped = ("Critical path", "Cost", "Of that at risk", "Pieces", "Could be one")
+    skipped = ("Critical path", "Cost", "Cost at risk", "Pieces", "Could be one")
     for name, words in summary(run):
         if name not in skipped:
             yield f'<tr><th scope="row">{name}</th><td>{markup(words)}</td></tr>'

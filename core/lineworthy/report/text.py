@@ -10,7 +10,7 @@ from itertools import groupby
 
 from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.model import Board
-from lineworthy.report.cautions import DANGEROUS_VOLTAGE, REVIEW_AID, cautions
+from lineworthy.report.cautions import EVERYWHERE, REVIEW_AID, cautions
 from lineworthy.report.facts import (
     Numbered,
     Tally,
@@ -55,7 +55,7 @@ def render(review: Review, *, colour: bool = False, width: int = 100, fingerprin
                 lines += page.wrap(limit, _INDENT)
     lines += [*_conceded(review, page), *_not_run(review, page), *_crashed(review, page), ""]
     for caution in cautions(review):
-        if caution.topic == DANGEROUS_VOLTAGE:  # the others are for whoever handles the board, in the other reports
+        if caution.topic in EVERYWHERE:
             lines += page.wrap(f"{caution.topic}: {caution.text}", 0)
     lines += page.wrap(REVIEW_AID.text, 0)
     return "\n".join(lines) + "\n"

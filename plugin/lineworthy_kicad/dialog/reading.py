@@ -14,6 +14,7 @@ from lineworthy.amend import Amendment, Offer
 from lineworthy.beside import Beside, gather
 from lineworthy.errors import InputError
 from lineworthy.finding import Finding
+from lineworthy.knowledge.wording import sentence
 from lineworthy.model import Board, Side
 from lineworthy.picture import Picture, draw, pinned
 from lineworthy.report.facts import numbered
@@ -96,7 +97,8 @@ def review_board(document: DocumentText, board: Board, limits: Limits, today: da
     for side in Side:
         tell(REVIEW_SHARE, f"Drawing the {side.value} side")
         pictures.append(draw(board, side, findings))
-    return Outcome(document, result, tuple(pictures), used, tuple(_caution(error, path) for error in missed))
+    doubts = [f"{sentence(board.format_doubt)}."] if board.format_doubt else []
+    return Outcome(document, result, tuple(pictures), used, (*doubts, *(_caution(error, path) for error in missed)))
 
 
 def with_concessions(outcome: Outcome, path: Path) -> Outcome:

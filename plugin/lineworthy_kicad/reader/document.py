@@ -35,6 +35,8 @@ from lineworthy_kicad.reader.variables import board_variables
 
 OLDEST_VERSION = 20201115
 """The first format in which a placed part is a ``footprint``; version 6 of the editor wrote 20211014."""
+NEWEST_VERSION = 20260206
+"""The newest format known here: version 10 of the editor writes it."""
 UNKNOWN_MAX = 500_000
 """Top-level nodes of unknown kinds; newer formats add some, a file of nothing else would take minutes to walk."""
 _TOO_OLD = "written by version 5 of the editor or older: save it with a newer version first"
@@ -156,7 +158,16 @@ class Reading:
             net_classes=project.classes,
             variables=variables,
             format_note=f"format {self.version}" + (f", editor {self.generator}" if self.generator else ""),
+            format_doubt=self._doubt(),
             origin=self.origin,
+        )
+
+    def _doubt(self) -> str:
+        if self.version <= NEWEST_VERSION:
+            return ""
+        return (
+            f"the document's format {self.version} is newer than {NEWEST_VERSION} of KiCad 10, the newest known here: "
+            "what it has that older ones do not was not read"
         )
 
     def _drawn_graphics(self) -> list[Graphic]:
