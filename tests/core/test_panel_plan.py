@@ -170,6 +170,23 @@ def test_ceramic_capacitors_beside_a_score_cost_points_and_are_named() -> None:
     assert any("4 ceramic capacitors" in merit.text for array in scored for merit in array.sizing.merits)
 
 
+@pytest.mark.parametrize(
+    ("rotation", "gap", "is_bent"), [(90.0, 8.0, True), (0.0, 8.0, False), (0.0, 4.0, True), (90.0, 12.0, False)]
+)
+def test_large_capacitors_across_a_side_need_more_room(rotation: float, gap: float, is_bent: bool) -> None:
+    """10 mm from 1206 on where they lie across the edge, 5 mm otherwise: common practice, no source."""
+    large = replace(capacitor("C1", (20.0, gap), rotation), package="C_1206_3216Metric")
+    made = planned(board(100, 80, parts=(large, chip("R1", (50, 40)))))
+    assert {bool(array.unit.rims[0].ceramics) for array in made.arrays} == {is_bent}
+    routed = [array for array in made.arrays if array.tabs]
+    assert routed
+    need = 10.0 if rotation else 5.0
+    for array in routed:
+        assert array.unit.outline.bounds[:2] == (0.0, 0.0)
+        bodies = [pose.place(large.body) for pose in array.poses]
+        assert min(tab.shape.distance(body) for tab in array.tabs for body in bodies) >= need - 1e-3
+
+
 def test_no_rails_only_with_marks_and_free_edges() -> None:
     def bare(parts: tuple[Any, ...]) -> PanelPlan:
         return planned(board(160, 100, parts=parts))

@@ -12,8 +12,9 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.finding import Consequence, Finding, Place, centre
-from lineworthy.geometry import TOL_MM, exceeds, falls_short, pairs_within, width_and_length
+from lineworthy.geometry import TOL_MM, falls_short, pairs_within, width_and_length
 from lineworthy.knowledge.depanel import STRAIN_BUDGET, break_strain, web
+from lineworthy.knowledge.fragile import cracks, is_across, is_far_off
 from lineworthy.knowledge.packages import Family, PackageFacts, Packages
 from lineworthy.knowledge.separation import BreakLine, Method, Separation
 from lineworthy.knowledge.wording import listed, mm, natural
@@ -28,12 +29,6 @@ TALL_FROM = "panel.tall_part_mm"
 
 ODD_BELOW = 0.85
 """An outline that fills less than this share of its rectangle wastes panel and needs tabs instead of scores."""
-
-SMALL_CERAMICS = ("01005", "0201", "0402")
-"""Too short to be bent enough; makers' bend tests and warnings are about larger ones (common practice, no source)."""
-
-LARGE_CERAMICS = ("1206", "1210", "1812", "1825", "2220", "2225")
-"""Long enough to crack farther from the line (common practice, no source)."""
 
 LEVER_MM = 50.0
 """From a score to the fingers that break it (common practice, no source)."""
@@ -184,7 +179,7 @@ def _near_lines(board: Board, lines: Sequence[BreakLine], packages: Packages, sh
     for part_index, (gap, line_index) in best.items():
         part, facts = chosen[part_index]
         line = lines[line_index]
-        across = _is_across(part, line.line)
+        across = is_across(part, line.line)
         key = _limit_of(facts, line, across, panel.tall_part_mm)
         need = float(sheet.value(key))
         if falls_short(gap, need):
@@ -193,8 +188,8 @@ def _near_lines(board: Board, lines: Sequence[BreakLine], packages: Packages, sh
 
 def _limit_of(facts: PackageFacts, line: BreakLine, across: bool, tall: float) -> str:
     """The limit that holds for a part at a line."""
-    if facts.ceramic_capacitor and facts.chip_size not in SMALL_CERAMICS:
-        return LARGE if across and facts.chip_size in LARGE_CERAMICS else CERAMIC
+    if cracks(facts):
+        return LARGE if is_far_off(facts, across) else CERAMIC
     blade = line.how is Method.SCORED and facts.height is not None and not falls_short(facts.height, tall)
     return TALL if blade else PART
 
@@ -210,17 +205,6 @@ def _counts(room: BaseGeometry, part: Part, facts: PackageFacts) -> bool:
 def _outline_of(board: Board, part: Part, facts: PackageFacts) -> BaseGeometry:
     layer = board.copper_on(part.side)
     return shapely.GeometryCollection([facts.body, *(pad.copper[layer] for pad in part.pads if layer in pad.copper)])
-
-
-def _is_across(part: Part, line: BaseGeometry) -> bool:
-    """Whether the line through the two ends of a part crosses an edge rather than running along it."""
-    spots = np.array([pad.at for pad in part.pads if pad.copper])
-    if len(spots) < 2:
-        return False
-    axis = spots[-1] - spots[0]
-    (x0, y0), (x1, y1) = line.coords[0], line.coords[-1]
-    along = np.array([x1 - x0, y1 - y0]) / np.hypot(x1 - x0, y1 - y0)
-    return bool(exceeds(float(np.hypot(*axis)) * np.sqrt(0.5), abs(float(axis @ along))))
 
 
 def _judge_parts(near: Sequence[_NearLine], key: str, need: float) -> Iterator[Finding]:

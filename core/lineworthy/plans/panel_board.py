@@ -13,10 +13,11 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.geometry import Floats, Indices, falls_short, pairs_within
+from lineworthy.geometry import Floats, Indices, exceeds, falls_short, pairs_within
 from lineworthy.knowledge.breaks import NAMES, BoardSide, Break, direction, overhangs, sides
 from lineworthy.knowledge.copper import pieces
 from lineworthy.knowledge.edge import EdgeCopper
+from lineworthy.knowledge.fragile import ceramic_room_mm, cracks, is_across, is_far_off
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.packages import Family, PackageFacts, Packages
 from lineworthy.knowledge.placed import placed_on
@@ -24,9 +25,6 @@ from lineworthy.knowledge.wording import mm
 from lineworthy.model import Board, Part, Side
 from lineworthy.shapes import Area, Point, polygonal
 from lineworthy.sheet import Sheet
-
-SMALL_CERAMICS = ("01005", "0201", "0402")
-"""Too short to be bent enough; makers' bend tests and warnings are about larger ones (common practice, no source)."""
 
 LOWER, RIGHT, UPPER, LEFT = range(4)
 
@@ -90,8 +88,12 @@ class Rim:
 
 @dataclass(frozen=True, eq=False)
 class Obstacles:
-    """What a tab keeps away from, straightened like the outline; arrays of geometries."""
+    """What a tab keeps away from, straightened like the outline; arrays of geometries.
 
+    `large` holds the ceramic capacitors that are large and lie across the side next to them, `ceramics` the others.
+    """
+
+    large: npt.NDArray[np.object_]
     ceramics: npt.NDArray[np.object_]
     bodies: npt.NDArray[np.object_]
     copper: npt.NDArray[np.object_]
@@ -246,15 +248,17 @@ def _parts_near(
 ) -> list[list[tuple[Part, float, bool]]]:
     """For each side the parts near it, nearest first: the part, its distance in mm, whether a break would bend it."""
     panel = sheet.panel
-    reach = max(panel.break_edge_part_min_mm, panel.break_edge_ceramic_min_mm, panel.conveyor_edge_min_mm)
+    usual = max(panel.break_edge_part_min_mm, panel.break_edge_ceramic_min_mm, panel.conveyor_edge_min_mm)
+    reach = max(usual, panel.break_edge_large_ceramic_min_mm)
     chosen = [(part, one) for part, one in facts.items() if one.family not in _NOT_PLACED and not one.body.is_empty]
     lines = [side.edge if side.straight else side.line for side in around]
     shapes = [_taken(board, part, one) for part, one in chosen]
     found: list[list[tuple[Part, float, bool]]] = [[], [], [], []]
     for i, j, gap in zip(*(column.tolist() for column in pairs_within(shapes, lines, reach))):
         part, one = chosen[i]
-        fragile = one.ceramic_capacitor and one.chip_size not in SMALL_CERAMICS
-        found[j].append((part, gap, fragile and falls_short(gap, panel.break_edge_ceramic_min_mm)))
+        is_bent = cracks(one) and falls_short(gap, ceramic_room_mm(one, is_across(part, around[j].line), panel))
+        if is_bent or not exceeds(gap, usual):
+            found[j].append((part, gap, is_bent))
     return [sorted(row, key=lambda item: (round(item[1], 4), item[0].reference, item[0].uid)) for row in found]
 
 
@@ -282,12 +286,19 @@ def _obstacles(
     """What stands within reach of a tab anywhere along the outer edge."""
     panel = sheet.panel
     edge = outline.exterior
-    fragile = [one.body for one in facts.values() if one.ceramic_capacitor and one.chip_size not in SMALL_CERAMICS]
+    around = sides(board)
+    fragile: list[BaseGeometry] = []
+    large: list[BaseGeometry] = []
+    for part, one in facts.items():
+        if cracks(one):
+            side = min(around, key=lambda side: round(shapely.distance(one.body, side.line), 6))
+            (large if is_far_off(one, is_across(part, side.line)) else fragile).append(one.body)
     bodies = [one.body for one in facts.values() if one.family not in _NOT_PLACED and not one.body.is_empty]
     copper = [piece for piece in pieces(board) if piece.kind != "pour" and not piece.shape.is_empty]
     near = _near([piece.shape for piece in copper], edge, panel.tab_track_min_mm)
     thick = [copper[n].shape.buffer(copper[n].half) if copper[n].half else copper[n].shape for n in near]
     return Obstacles(
+        large=straighten(_chosen(large, _near(large, edge, panel.break_edge_large_ceramic_min_mm))),
         ceramics=straighten(_chosen(fragile, _near(fragile, edge, panel.break_edge_ceramic_min_mm))),
         bodies=straighten(_chosen(bodies, _near(bodies, edge, panel.break_edge_part_min_mm))),
         copper=straighten(_chosen(thick, range(len(thick)))),

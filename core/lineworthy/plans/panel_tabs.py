@@ -44,6 +44,7 @@ _LANDS_MM = 0.05
 """A tab's corners land on what is across the slot within this."""
 
 RULES = (
+    ("panel.break_edge_large_ceramic_min_mm", "a large ceramic capacitor across the edge"),
     ("panel.break_edge_ceramic_min_mm", "a ceramic capacitor"),
     ("panel.break_edge_part_min_mm", "a part"),
     ("panel.tab_track_min_mm", "copper"),
@@ -252,6 +253,7 @@ def _missing(seat: _Seat, at: Floats, normal: Floats) -> tuple[Floats, Indices]:
     boxes = np.asarray(shapely.convex_hull(lines))
     cutouts = np.array(shapely.get_rings(seat.unit.outline)[1:], dtype=object)
     rules: tuple[tuple[Shapes, float, Shapes], ...] = (
+        (obstacles.large, panel.break_edge_large_ceramic_min_mm, lines),
         (obstacles.ceramics, panel.break_edge_ceramic_min_mm, lines),
         (obstacles.bodies, panel.break_edge_part_min_mm, boxes),
         (obstacles.copper, panel.tab_track_min_mm, lines),
