@@ -6,6 +6,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import shlex
 import shutil
 import subprocess
@@ -132,6 +133,13 @@ class OtherEditor:
                 if one.exists():
                     os.replace(one, folder / one.name)
         return copy
+
+
+def passed(output: str) -> int:
+    """How many tests passed in there; nothing may have been left out."""
+    found = re.search(r"^(\d+) passed(, \d+ deselected)? in ", output.replace("=", "").lstrip(), re.M)
+    assert found, output[-2000:]
+    return int(found[1])
 
 
 def _contents(board: Path) -> list[bytes]:

@@ -3,20 +3,12 @@
 
 from __future__ import annotations
 
-import re
 from typing import Callable
 
-from other_editor import OtherEditor
+from other_editor import OtherEditor, passed
 
 Seen = Callable[[OtherEditor, str, str], None]
 BOARD_6 = {"python_path": ("tests/editors", "tests/hosts")}
-
-
-def passed(output: str) -> int:
-    """How many tests passed in there; nothing may have been left out."""
-    found = re.search(r"^(\d+) passed(, \d+ deselected)? in ", output.replace("=", "").lstrip(), re.M)
-    assert found, output[-2000:]
-    return int(found[1])
 
 
 def test_hosts_in_the_running_editor_10(editor_10: OtherEditor, seen: Seen) -> None:
