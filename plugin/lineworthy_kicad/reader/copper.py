@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple, Optional, Union
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely import Polygon
 
@@ -119,20 +120,29 @@ def settled_vias(vias: Sequence[Via], tracks: Sequence[Track], parts: Sequence[P
     doubtful = [via for via in vias if via.landless]
     if not doubtful:
         return list(vias)
-    ends = [(shapely.Point(end), (track.layer,), track.net) for track in tracks for end in (track.start, track.end)]
-    pads = [(pad.extent, tuple(pad.copper), pad.net) for part in parts for pad in part.pads if pad.copper]
-    discs = [(shapely.Point(via.at).buffer(via.diameter / 2), layers.copper, via.net) for via in vias]
-    touching = [*ends, *pads, *discs]
+    pads = [pad for part in parts for pad in part.pads if pad.copper]
+    discs = shapely.buffer(shapely.points([via.at for via in vias]), [via.diameter / 2 for via in vias], quad_segs=16)
+    shapes = [*track_ends(tracks), *(pad.extent for pad in pads), *discs]
+    touching: list[tuple[tuple[str, ...], str]]
+    touching = [((track.layer,), track.net) for track in tracks for _ in range(2)]
+    touching += [(tuple(pad.copper), pad.net) for pad in pads]
+    touching += [(layers.copper, via.net) for via in vias]
     spots = shapely.points(np.array([via.at for via in doubtful]))
     reach = np.array([via.diameter / 2 for via in doubtful]) - TOUCH_MM
     joined: dict[str, set[str]] = {}
-    tree = shapely.STRtree([shape for shape, _, _ in touching])
-    own = {id(via): len(ends) + len(pads) + n for n, via in enumerate(vias)}
+    tree = shapely.STRtree(shapes)
+    own = {id(via): len(shapes) - len(vias) + n for n, via in enumerate(vias)}
     for i, j in zip(*tree.query(spots, predicate="dwithin", distance=reach)):
-        via, (_, names, net) = doubtful[i], touching[j]
+        via, (names, net) = doubtful[i], touching[j]
         if net == via.net and j != own[id(via)]:
             joined.setdefault(via.uid, set()).update(names)
     return [replace(via, landless=via.landless - joined.get(via.uid, set())) for via in vias]
+
+
+def track_ends(tracks: Sequence[Track]) -> npt.NDArray[np.object_]:
+    """Start and end of each track in turn, as Points; all at once, because a call for each is slow."""
+    ends = np.array([end for track in tracks for end in (track.start, track.end)]).reshape(-1, 2)
+    return np.asarray(shapely.points(ends), dtype=object)
 
 
 def _stack(node: Optional[Node], layers: Layers, front: float) -> dict[str, float]:

@@ -64,7 +64,10 @@ class Reading:
         self.texts: list[Text] = []
         self.artwork: list[tuple[str, Layer, Drawn, str, str]] = []
         self._use_layers(Layers())
-        self._handlers: dict[str, Callable[[Node], None]] = {
+
+    def _handlers(self) -> dict[str, Callable[[Node], None]]:
+        """What takes each kind of child. Not kept: they hold the reading, which would outlive its use."""
+        return {
             "version": self._read_version,
             "generator_version": self._read_generator,
             "host": self._refuse,
@@ -92,9 +95,9 @@ class Reading:
         Raises:
             InputError: it is malformed, with the line.
         """
-        unknown = 0
+        handlers, unknown = self._handlers(), 0
         for index, child in enumerate(self.document.children()):
-            handler = self._handlers.get(child[0])
+            handler = handlers.get(child[0])
             if handler is None:
                 if not child[0].startswith("gr_"):
                     unknown += 1

@@ -11,6 +11,7 @@ import shapely
 
 from lineworthy.model import Hole, LayerKind, Pad, PadKind, PadRole, PadShape, Part, Side, Track
 from lineworthy.shapes import Area, Point
+from lineworthy_kicad.reader.copper import track_ends
 from lineworthy_kicad.reader.layers import BOTTOM_COPPER, TOP_COPPER, Layers
 from lineworthy_kicad.reader.nets import Nets
 from lineworthy_kicad.reader.padshapes import LandShape, land_shape
@@ -153,11 +154,10 @@ def settled(
     if not doubtful:
         return list(parts)
     lands = [(pad, name, area) for pad, layers in doubtful for name, area in layers.items()]
-    ends = [(track, shapely.Point(end)) for track in tracks for end in (track.start, track.end)]
-    tree = shapely.STRtree([point for _, point in ends])
+    tree = shapely.STRtree(track_ends(tracks))
     added: dict[int, dict[str, Area]] = {}
     for i, j in zip(*tree.query([area for _, _, area in lands], predicate="intersects")):
-        (pad, name, area), track = lands[i], ends[j][0]
+        (pad, name, area), track = lands[i], tracks[j // 2]
         if track.layer == name and track.net == pad.net:
             added.setdefault(id(pad), {})[name] = area
     return [_with_lands(part, added) for part in parts]

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Optional
+from typing import NamedTuple, Optional
 
 import numpy as np
 import shapely
@@ -66,6 +66,17 @@ class Style:
             line_spacing=maybe_number(inner.get("line_spacing"), 1.0),
         )
 
+    @classmethod
+    def known(cls, effects: Optional[Node]) -> Style:
+        """The same, of a node that is mostly like one read before: boards repeat few styles thousands of times."""
+        written = str(effects)
+        style = _styles.get(written)
+        if style is None:
+            if len(_styles) >= STYLES_KEPT:
+                _styles.clear()
+            style = _styles[written] = cls.of(effects)
+        return style
+
     def box(self, shown: str, knockout: bool = False) -> tuple[float, float, float, float]:
         """What a text takes when it is at the origin and not turned: left, bottom, right, top; zeros for no text."""
         shape = text_extents(
@@ -88,8 +99,12 @@ class Style:
         return shape.bounds
 
 
-@dataclass(frozen=True)
-class Text:
+STYLES_KEPT = 256
+_styles: dict[str, Style] = {}
+"""Styles by the nodes that they were read from."""
+
+
+class Text(NamedTuple):
     """A text as the document has it, before variables are resolved."""
 
     uid: str
@@ -116,7 +131,7 @@ def text_of(node: Node, layers: Layers, frame: Frame = BOARD_FRAME, part_uid: st
         return None
     role = _ROLES.get(word(node, 1), MarkingRole.FREE if node[0] == "fp_text" else MarkingRole.FIELD)
     local, rotation = at_of(node, inner)
-    style = Style.of(inner.get("effects"))
+    style = Style.known(inner.get("effects"))
     layer_node = inner.get("layer", ["layer"])
     return Text(
         uid=maybe_word(inner.get("uuid") or inner.get("tstamp")),
@@ -146,7 +161,7 @@ def _upright(rotation: float) -> float:
 def boxed_text(node: Node, layers: Layers, frame: Frame = BOARD_FRAME, part_uid: str = "") -> Optional[Text]:
     """The text of a ``gr_text_box``, ``fp_text_box`` or ``table_cell``, placed where its box is."""
     inner = kids(node)
-    style = Style.of(inner.get("effects"))
+    style = Style.known(inner.get("effects"))
     corners = _box(inner)
     if not corners:
         return None
