@@ -145,6 +145,12 @@ def true_sizes(shapes: Shapes) -> tuple[Floats, Floats]:
     return areas, shapely.length(polygons) + np.bincount(owner, longer, count)
 
 
+def first_points(shapes: npt.NDArray[np.object_]) -> Floats:
+    """The first point of each geometry, (n, 2); none may be empty."""
+    points, owner = shapely.get_coordinates(shapes, return_index=True)
+    return np.asarray(points[np.searchsorted(owner, np.arange(len(shapes)))])
+
+
 def width_and_length(shape: BaseGeometry) -> tuple[float, float]:
     """Sides of the smallest rectangle, turned as it fits, round a shape: the shorter one first, mm."""
     corners = shapely.get_coordinates(shapely.oriented_envelope(shape))

@@ -32,6 +32,7 @@ from build import (
 )
 from lineworthy import Consequence, NotRun, built_in
 from lineworthy.checks.bare_board import copper_near_edge, outline_open, ring_too_thin
+from lineworthy.knowledge.gaps import layers
 from lineworthy.model import (
     Board,
     CopperArea,
@@ -54,7 +55,7 @@ OUTER, INNER = 0.25, 0.40  # the standard sheet: common practice, no source
 
 
 def near(layout):
-    return list(copper_near_edge.ask(board=layout, sheet=SHEET))
+    return list(copper_near_edge.ask(board=layout, sheet=SHEET, copper=tuple(layers(layout))))
 
 
 def rings(layout):
@@ -479,9 +480,7 @@ def test_hostile_names_are_only_text() -> None:
     odd = board(
         tracks=(dataclasses.replace(track_at(0.1), net="<b>\n\x00=cmd"),),
         areas=(
-            CopperArea(
-                "a", "nowhere", "\u202e", shapely.box(0, 0, 1, 1), rings=(np.array([[0, 0], [1, 0], [1, 1.0]]),)
-            ),
+            CopperArea("a", "bottom", "\u202e", shapely.box(0, 0, 1, 1), rings=(np.array([[0, 0], [1, 0], [1, 1.0]]),)),
         ),
         vias=(Via("v", (10, 10), 0.3, 0.3, ("no", "layer")),),
     )

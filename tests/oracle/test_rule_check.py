@@ -85,7 +85,7 @@ def _tracks(inputs: Inputs) -> Iterator[Named]:
 
 def _edge(inputs: Inputs) -> Iterator[Named]:
     limit = inputs.sheet.bare_board.edge_copper_outer_min_mm
-    for near in EdgeCopper(inputs.board, limit, limit).near:
+    for near in EdgeCopper(inputs.board, inputs.copper, limit, limit).near:
         yield frozenset((_uid(near.piece.item),))
 
 

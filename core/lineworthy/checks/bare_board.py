@@ -15,6 +15,7 @@ from lineworthy.finding import Consequence, Finding, Place, centre
 from lineworthy.geometry import TOL_MM, depth, falls_short, spine
 from lineworthy.knowledge.copper import Piece, landed
 from lineworthy.knowledge.edge import EdgeCopper, Near
+from lineworthy.knowledge.gaps import Layer
 from lineworthy.knowledge.naming import quoted
 from lineworthy.knowledge.wording import counted, listed, mm, natural
 from lineworthy.model import Board, LayerKind, OutlineFault, Pad, PadRole, PadShape, Part
@@ -103,7 +104,7 @@ def _holds_copper(board: Board) -> bool:
 
 
 @check("bare-board/copper-near-edge", limits=(OUTER, INNER))
-def copper_near_edge(board: Board, sheet: Sheet) -> Answers:
+def copper_near_edge(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> Answers:
     """Does copper come so near to the board edge or a cut-out that the router may bare or tear it?
 
     Why it matters: routing wanders by a tenth of a millimetre or two. Copper inside that band is cut, burred or bared
@@ -125,11 +126,11 @@ def copper_near_edge(board: Board, sheet: Sheet) -> Answers:
         )
         return
     limits = sheet.bare_board
-    copper = EdgeCopper(board, limits.edge_copper_outer_min_mm, limits.edge_copper_inner_min_mm)
-    yield from _pads_near(board, copper, sheet)
-    yield from _others_near(board, [one for one in copper.near if one.piece.part is None], sheet)
-    if copper.outside:
-        yield _outside(copper.outside)
+    edge = EdgeCopper(board, copper, limits.edge_copper_outer_min_mm, limits.edge_copper_inner_min_mm)
+    yield from _pads_near(board, edge, sheet)
+    yield from _others_near(board, [one for one in edge.near if one.piece.part is None], sheet)
+    if edge.outside:
+        yield _outside(edge.outside)
 
 
 def _pads_near(board: Board, copper: EdgeCopper, sheet: Sheet) -> Answers:
@@ -281,13 +282,14 @@ def ring_too_thin(board: Board, sheet: Sheet) -> Answers:
 
 def _via_rings(board: Board, sheet: Sheet) -> Iterator[Ring]:
     for via in board.vias:
-        if not landed(board, via):
+        layers = landed(board, via)
+        if not layers:
             continue
-        diameter, layer = min((via.diameter_on(name), n) for n, name in enumerate(landed(board, via)))
+        diameter, layer = min((via.diameter_on(name), n) for n, name in enumerate(layers))
         width = (diameter - via.drill) / 2
         if falls_short(width, sheet.bare_board.via_ring_min_mm):
             form = f"{mm(diameter)} mm land with {mm(via.drill)} mm hole"
-            yield Ring(via, via.at, width, landed(board, via)[layer], f"via {via.net}".strip(), form, VIA_RING)
+            yield Ring(via, via.at, width, layers[layer], f"via {via.net}".strip(), form, VIA_RING)
 
 
 def _pad_rings(board: Board, sheet: Sheet) -> Iterator[Ring]:

@@ -36,13 +36,8 @@ def track_too_thin(board: Board, sheet: Sheet) -> Answers:
     """
     for keys, outer in ((OUTER_TRACK, True), (INNER_TRACK, False)):
         need = float(sheet.value(keys))
-        thin = [
-            track
-            for track in board.tracks
-            if (board.side_of(track.layer) is not None) is outer
-            and track.layer in board.copper_layers
-            and falls_short(track.width, need)
-        ]
+        names = {name for name in board.copper_layers if (board.side_of(name) is not None) is outer}
+        thin = [track for track in board.tracks if track.layer in names and falls_short(track.width, need)]
         if thin:
             thin.sort(key=lambda track: (round(track.width, 6), track.net, track.layer, track.uid))
             widths = _tallied([track.width for track in thin])

@@ -152,7 +152,7 @@ def copper_sliver(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> Answer
     for key, outer in ((OUTER_TRACK, True), (INNER_TRACK, False)):
         need = float(sheet.value(key))
         asked = [layer for layer in copper if (board.side_of(layer.name) is not None) is outer]
-        found = [sliver for layer in asked for sliver in slivers(board, layer, need)]
+        found = [sliver for layer in asked for sliver in slivers(layer, need)]
         if found:
             where = "outer" if outer else "inner"
             found.sort(key=lambda one: (round(one.width, 6), natural(one.layer), one.at))

@@ -132,9 +132,9 @@ class Drilled:
         self._first = np.array([bore.first for bore in self.bores], dtype=np.intp)
         self._last = np.array([bore.last for bore in self.bores], dtype=np.intp)
         self._plated = np.array([bore.plated for bore in self.bores], dtype=bool)
-        self._nets = _objects([bore.net for bore in self.bores])
-        self._parts = _objects(["" if bore.part is None else bore.part.uid for bore in self.bores])
-
+        # numbers compare faster than names
+        self._numbers = {net: n for n, net in enumerate(dict.fromkeys(["", *(bore.net for bore in self.bores)]))}
+        self._net = np.array([self._numbers[bore.net] for bore in self.bores], dtype=np.intp)
         self._trees: dict[float, shapely.STRtree] = {}
 
     @cached_property
@@ -175,15 +175,18 @@ class Drilled:
         there = (self._first <= index) & (index <= self._last)
         i, j = self._neighbours(layer, limit)
         owners = layer.owners
-        parts = _objects([part_uid_of(owner) for owner in owners])
-        kept = there[j] & self._is_foreign(j, layer.nets[i], parts[i])
+        nets = np.array([self._numbers.get(net, -1) for net in layer.nets], dtype=np.intp)
+        kept = there[j] & self._is_other_net(j, nets[i])
         i, j = i[kept], j[kept]
         width = shapely.distance(layer.shapes[i], self._ways[j]) - layer.half[i] - self._radius[j]
         grant = np.where(layer.is_pour[i], ARC_TOL_MM, 0.0)
         near = np.flatnonzero(width < limit - grant - TOL_MM)
+        own = np.array([self._is_own_part(b, owners[a]) for a, b in zip(i[near], j[near])], dtype=bool)
+        near = near[~own]
         i, j, width = i[near], j[near], np.maximum(width[near], 0.0)
         # a pour comes in many stretches: only its nearest counts
-        whose = np.array([id(owners[n]) for n in i], dtype=np.int64)
+        numbers: dict[int, int] = {}
+        whose = np.array([numbers.setdefault(id(owners[n]), len(numbers)) for n in i], dtype=np.intp)
         order = np.lexsort((width, whose, j))
         first = np.ones(len(order), dtype=bool)
         first[1:] = (np.diff(j[order]) != 0) | (np.diff(whose[order]) != 0)
@@ -216,32 +219,30 @@ class Drilled:
             self._trees[reach] = shapely.STRtree(_boxes(_grown(self._bounds, reach)))
         return self._trees[reach]
 
-    def _is_foreign(self, holes: Indices, nets: npt.NDArray[np.object_], parts: npt.NDArray[np.object_]) -> Bools:
-        """Whether copper of these nets and parts is not the holes' own. Where both lack a net, nobody minds."""
-        plated, ours, our_part = self._plated[holes], self._nets[holes], self._parts[holes]
-        own_net = (ours == nets) & (plated | (ours != ""))
-        own_part = (our_part == parts) & (parts != "") & ~plated
-        return np.asarray(~(own_net | own_part), dtype=bool)
+    def _is_other_net(self, holes: Indices, nets: Union[int, Indices]) -> Bools:
+        """Whether copper of these nets, by number, is of another than the holes'. Where both lack one, nobody minds."""
+        ours = self._net[holes]
+        return np.asarray((ours != nets) | ~(self._plated[holes] | (ours != self._numbers[""])), dtype=bool)
+
+    def _is_own_part(self, hole: int, owner: Owner) -> bool:
+        """Whether copper and a bare hole belong to the same part."""
+        part = self.bores[hole].part
+        return part is not None and not self._plated[hole] and part.uid != "" and part.uid == part_uid_of(owner)
 
     def _swallowed(self, layer: Layer, there: Indices) -> Iterator[tuple[int, CopperArea]]:
         """Holes in the midst of a pour that is not theirs, near to an edge of it or far."""
         spots = np.array([self.bores[n].at for n in there]).reshape(-1, 2)
         for fill in layer.fills:
-            area, count = fill.area, len(there)
-            theirs = self._is_foreign(there, _filled(area.net, count), _filled(area.part_uid, count))
-            foreign = np.flatnonzero(theirs)
-            for n in foreign[fill.holds(spots[foreign])]:
-                yield int(there[n]), area
+            foreign = np.flatnonzero(self._is_other_net(there, self._numbers.get(fill.area.net, -1)))
+            for n in there[foreign[fill.holds(spots[foreign])]].tolist():
+                if not self._is_own_part(n, fill.area):
+                    yield n, fill.area
 
 
 def _objects(items: Sequence[object]) -> npt.NDArray[np.object_]:
     made = np.empty(len(items), dtype=object)
     made[:] = items
     return made
-
-
-def _filled(value: str, count: int) -> npt.NDArray[np.object_]:
-    return _objects([value] * count)
 
 
 def _grown(bounds: Floats, by: Union[float, Floats]) -> Floats:

@@ -6,15 +6,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import chain
 
 import numpy as np
 import numpy.typing as npt
 import shapely
 from shapely import Polygon
 
-from lineworthy.geometry import TOL_MM, Edges, edges, pairs_within
-from lineworthy.knowledge.copper import Piece, pieces
-from lineworthy.model import Board, Pad, PadKind, PadRole, Part
+from lineworthy.geometry import TOL_MM, Edges, edges, first_points, pairs_within
+from lineworthy.knowledge.copper import Piece
+from lineworthy.knowledge.gaps import Layer, Owner, kind_of
+from lineworthy.model import Board, CopperArea, Pad, PadKind, PadRole, Part
 from lineworthy.shapes import ARC_TOL_MM, Point
 
 FLUSH_MM = 0.1
@@ -43,17 +45,21 @@ class Near:
 class EdgeCopper:
     """All copper of a board with a closed outline, measured against its edges and cut-outs."""
 
-    def __init__(self, board: Board, outer: float, inner: float) -> None:
+    def __init__(self, board: Board, copper: Sequence[Layer], outer: float, inner: float) -> None:
         """`outer` and `inner` are the distances in mm that copper on outer and inner layers should keep."""
         self._board = board
-        self._pieces = [piece for piece in pieces(board) if not piece.shape.is_empty and not self._is_meant(piece)]
-        self._shapes = np.array([piece.shape for piece in self._pieces], dtype=object)
-        self._outer = np.array([board.side_of(piece.layer) is not None for piece in self._pieces], dtype=bool)
+        counts = np.array([len(layer.owners) for layer in copper], dtype=np.intp)
+        self._layer = np.repeat(np.array([layer.name for layer in copper], dtype=object), counts)
+        self._owners: list[Owner] = list(chain.from_iterable(layer.owners for layer in copper))
+        self._shapes = np.concatenate([np.zeros(0, dtype=object), *(layer.shapes for layer in copper)])
+        self._half = np.concatenate([np.zeros(0), *(layer.half for layer in copper)])
+        self._outer = np.repeat(np.array([board.side_of(layer.name) is not None for layer in copper], bool), counts)
         self._need = np.where(self._outer, outer, inner)
-        self._half = np.array([piece.half for piece in self._pieces])
         self._rim: Edges = edges(shapely.get_parts(board.outline.area))
-        self._i, self._j, distance = pairs_within(self._shapes, self._rim.lines, self._need + self._half)
-        self._gap = np.maximum(distance - self._half[self._i], 0.0)
+        i, j, distance = pairs_within(self._shapes, self._rim.lines, self._need + self._half)
+        counted = np.array([not self._is_meant(self._owners[n]) for n in i], dtype=bool)
+        self._i, self._j = i[counted], j[counted]
+        self._gap = np.maximum(distance[counted] - self._half[self._i], 0.0)
 
     @cached_property
     def cut_pads(self) -> frozenset[int]:
@@ -66,10 +72,10 @@ class EdgeCopper:
     @cached_property
     def near(self) -> list[Near]:
         """Copper that comes too near, each item once, at the place where it is worst."""
-        found, rim = self._pieces, self._rim
+        rim = self._rim
         # an edge that bulges out of its chord is further away than the chord; a pour is itself drawn in chords
         grant = np.maximum(rim.sagitta, 0.0)[self._j]
-        grant = grant + np.where([found[n].kind == "pour" for n in self._i], ARC_TOL_MM, 0.0)
+        grant = grant + np.where([isinstance(self._owners[n], CopperArea) for n in self._i], ARC_TOL_MM, 0.0)
         short = self._need[self._i] - self._gap
         pairs = np.flatnonzero(~self._is_off[self._i] & (short > grant + TOL_MM))
         touches = shapely.shortest_line(rim.lines[self._j[pairs]], self._shapes[self._i[pairs]])
@@ -77,13 +83,18 @@ class EdgeCopper:
         excused = self._excused(pairs, spots)
         worst: dict[int, tuple[float, int]] = {}
         for n in np.flatnonzero(~excused).tolist():
-            item, much = id(found[self._i[pairs[n]]].item), round(float(short[pairs[n]]), 6)
+            item, much = id(self._owners[self._i[pairs[n]]]), round(float(short[pairs[n]]), 6)
             if item not in worst or much > worst[item][0]:
                 worst[item] = (much, n)
         chosen = [
-            Near(found[k], float(self._gap[pairs[n]]), (float(spots[n][0]), float(spots[n][1])), bool(self._outer[k]))
+            Near(
+                self._piece(k),
+                float(self._gap[pairs[n]]),
+                (float(spots[n][0]), float(spots[n][1])),
+                bool(self._outer[k]),
+            )
             for n in (n for _, n in worst.values())
-            for k in [self._i[pairs[n]]]
+            for k in [int(self._i[pairs[n]])]
         ]
         return [*chosen, *self._swallowing(set(worst))]
 
@@ -91,7 +102,8 @@ class EdgeCopper:
     def outside(self) -> list[Piece]:
         """Copper that lies off the board and does not touch its edge."""
         near = {id(one.piece.item) for one in self.near}
-        return [piece for piece, off in zip(self._pieces, self._is_off) if off and id(piece.item) not in near]
+        off = [n for n in np.flatnonzero(self._is_off).tolist() if not self._is_meant(self._owners[n])]
+        return [self._piece(n) for n in off if id(self._owners[n]) not in near]
 
     def is_edge_mounted(self, part: Part, ones: Sequence[Near]) -> bool:
         """Whether a part is drawn for the edge: its body reaches over it, or a row of its lands ends flush with it."""
@@ -102,20 +114,22 @@ class EdgeCopper:
             return True
         return len(ones) > 1 and all(one.gap <= FLUSH_MM and one.land[1].hole is None for one in ones)
 
-    def _is_meant(self, piece: Piece) -> bool:
-        if not isinstance(piece.item, tuple):
+    def _piece(self, n: int) -> Piece:
+        owner = self._owners[n]
+        return Piece(kind_of(owner), owner, self._shapes[n], float(self._half[n]), self._layer[n])
+
+    def _is_meant(self, owner: Owner) -> bool:
+        """Whether it is a land that belongs at the edge."""
+        if not isinstance(owner, tuple):
             return False
-        pad = piece.item[1]
+        pad = owner[1]
         declared = self._board.stackup.castellated and id(pad) in self.cut_pads
         return declared or pad.role is PadRole.CASTELLATED or pad.kind is PadKind.CONNECTOR
 
     @cached_property
     def _is_off(self) -> npt.NDArray[np.bool_]:
-        if not self._pieces:
-            return np.zeros(0, dtype=bool)
-        points, owner = shapely.get_coordinates(self._shapes, return_index=True)
-        firsts = points[np.searchsorted(owner, np.arange(len(self._shapes)))]
-        off = np.logical_not(np.asarray(shapely.intersects_xy(self._board.outline.area, *firsts.T)))
+        off = ~shapely.is_empty(self._shapes)
+        off[off] = ~shapely.intersects_xy(self._board.outline.area, *first_points(self._shapes[off]).T)
         off[self._i[self._gap == 0.0]] = False
         return off
 
@@ -125,7 +139,7 @@ class EdgeCopper:
         lands = [
             (layer, pad.net, shape)
             for part, pad in self._board.pads
-            if id(pad) in self.cut_pads or self._is_meant(Piece("pad", (part, pad), shapely.Point(), 0.0, ""))
+            if id(pad) in self.cut_pads or self._is_meant((part, pad))
             for layer, shape in pad.copper.items()
         ]
         if lands and len(pairs):
@@ -133,7 +147,7 @@ class EdgeCopper:
             points = np.asarray(shapely.points(spots), dtype=object)
             a, b, _ = pairs_within(points, [land[2] for land in lands], need)
             for pair, land in zip(a, b):
-                piece = self._pieces[self._i[pairs[pair]]]
+                piece = self._piece(int(self._i[pairs[pair]]))
                 excused[pair] |= piece.part is None and (piece.layer, piece.net) == lands[land][:2]
         return excused
 

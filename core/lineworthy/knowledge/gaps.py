@@ -24,6 +24,7 @@ WIDE_MM = 0.3
 """Half the width from which a track or via is looked up apart from the others: its reach is so much larger."""
 
 Owner = Union[tuple[Part, Pad], Track, Via, CopperArea, Graphic]
+_KINDS = {tuple: "pad", Track: "track", Via: "via", CopperArea: "pour", Graphic: "drawing"}
 _Row = tuple[BaseGeometry, float, Owner]
 
 
@@ -149,6 +150,11 @@ def net_of(owner: Owner) -> str:
     return owner[1].net if isinstance(owner, tuple) else owner.net
 
 
+def kind_of(owner: Owner) -> str:
+    """``pad``, ``track``, ``via``, ``pour`` or ``drawing``."""
+    return _KINDS[type(owner)]
+
+
 def part_uid_of(owner: Owner) -> str:
     """The editor's id of the part that some copper belongs to, empty for none."""
     return owner[0].uid if isinstance(owner, tuple) else getattr(owner, "part_uid", "")
@@ -168,8 +174,7 @@ def called(owner: Owner) -> str:
     if isinstance(owner, tuple):
         part, pad = owner
         return f"{part.reference} pad {pad.number}".removesuffix(" pad ")
-    kind = {Track: "track", Via: "via", CopperArea: "pour", Graphic: "drawing"}[type(owner)]
-    return f"{kind} {owner.net or 'without net'}"
+    return f"{kind_of(owner)} {owner.net or 'without net'}"
 
 
 def _whose(owner: Owner) -> object:

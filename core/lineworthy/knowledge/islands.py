@@ -12,7 +12,7 @@ import numpy.typing as npt
 import shapely
 from shapely import LineString, Polygon
 
-from lineworthy.geometry import TOL_MM, Floats
+from lineworthy.geometry import TOL_MM, Floats, first_points
 from lineworthy.knowledge.gaps import Filled, Layer
 from lineworthy.model import CopperArea
 from lineworthy.shapes import healed
@@ -62,18 +62,12 @@ def _touched(fill: Filled, shapes: npt.NDArray[np.object_], half: Floats) -> boo
     near = ((bounds[:, :2] - reach <= fill.high) & (bounds[:, 2:] + reach >= fill.low)).all(axis=1)
     if not near.any():
         return False
-    if fill.holds(_firsts(shapes[near])).any():
+    if fill.holds(first_points(shapes[near])).any():
         return True
     edge = _closed(fill.ring)
     shapely.prepare(edge)
     distance: Any = half[near] + TOL_MM
     return bool(np.any(shapely.dwithin(edge, shapes[near], distance)))
-
-
-def _firsts(shapes: npt.NDArray[np.object_]) -> Floats:
-    """The first point of each geometry."""
-    points, owner = shapely.get_coordinates(shapes, return_index=True)
-    return np.asarray(points[np.searchsorted(owner, np.arange(len(shapes)))])
 
 
 def _still_loose(joined: Sequence[Filled], loose: Sequence[Filled]) -> list[Filled]:

@@ -13,7 +13,7 @@ import shapely
 from lineworthy.geometry import falls_short
 from lineworthy.knowledge.gaps import Layer, net_of
 from lineworthy.knowledge.milling import DEEP_MM, thin
-from lineworthy.model import Board, CopperArea, Graphic, LayerKind
+from lineworthy.model import CopperArea, Graphic
 from lineworthy.shapes import ARC_TOL_MM, Point
 
 GRANT_MM = 2 * ARC_TOL_MM
@@ -31,14 +31,14 @@ class Sliver(NamedTuple):
     at: Point
 
 
-def slivers(board: Board, layer: Layer, width: float) -> list[Sliver]:
+def slivers(layer: Layer, width: float) -> list[Sliver]:
     """Places of one layer's pours and drawings below `width` mm, thinnest first.
 
     Pours that the document itself keeps wider are not looked at, which spares nearly all of the work. A place that lies
     on other copper of the same net, as the tip of a teardrop does on its track, is none.
     """
     below = width - GRANT_MM
-    owners = _owners(board, layer.name, below)
+    owners = _owners(layer, below)
     shapes = np.empty(len(owners), dtype=object)
     shapes[:] = [owner.shape if isinstance(owner, Graphic) else owner.fill for owner in owners]
     found = [
@@ -50,14 +50,11 @@ def slivers(board: Board, layer: Layer, width: float) -> list[Sliver]:
     return sorted((found[n] for n in np.flatnonzero(lone)), key=lambda sliver: (round(sliver.width, 6), sliver.at))
 
 
-def _owners(board: Board, layer: str, width: float) -> list[Owner]:
-    pours = [
-        area
-        for area in board.areas
-        if area.layer == layer and area.rings and (area.min_width is None or falls_short(area.min_width, width))
+def _owners(layer: Layer, width: float) -> list[Owner]:
+    areas = dict.fromkeys(owner for owner in layer.owners if isinstance(owner, (CopperArea, Graphic)))
+    return [
+        one for one in areas if isinstance(one, Graphic) or one.min_width is None or falls_short(one.min_width, width)
     ]
-    drawn = [one for one in board.graphics if one.layer.kind is LayerKind.COPPER and one.layer.name == layer]
-    return [*pours, *drawn]
 
 
 def _suspects(layer: Layer, owners: Sequence[Owner], shapes: npt.NDArray[np.object_], width: float) -> Sequence[int]:

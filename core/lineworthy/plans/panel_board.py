@@ -18,6 +18,7 @@ from lineworthy.knowledge.breaks import NAMES, BoardSide, Break, direction, over
 from lineworthy.knowledge.copper import pieces
 from lineworthy.knowledge.edge import EdgeCopper
 from lineworthy.knowledge.fragile import ceramic_room_mm, cracks, is_across, is_far_off
+from lineworthy.knowledge.gaps import layers
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.packages import Family, PackageFacts, Packages
 from lineworthy.knowledge.placed import placed_on
@@ -270,7 +271,7 @@ def _taken(board: Board, part: Part, facts: PackageFacts) -> BaseGeometry:
 def _copper_near(board: Board, around: Sequence[BoardSide], need: float) -> list[Optional[float]]:
     """For each side the distance of the nearest copper that is too near for a score, mm."""
     nearest: list[Optional[float]] = [None] * 4
-    for one in EdgeCopper(board, need, need).near:
+    for one in EdgeCopper(board, tuple(layers(board)), need, need).near:
         at = shapely.Point(one.at)
         away = [float(shapely.distance(at, side.line)) for side in around]
         side = int(np.argmin(away))
