@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -56,6 +58,32 @@ def test_tiers_get_stricter_or_finer() -> None:
     assert relaxed.spacing.chip_min_mm < standard.spacing.chip_min_mm
     assert dense.solder.stencil_mm < standard.solder.stencil_mm
     assert relaxed.fiducials.mark_min_mm == standard.fiducials.mark_min_mm
+
+
+def steps(words: str, *areas: str) -> Iterator[tuple[str, float, float, float]]:
+    """The limits of some areas with one of the words in their names, by tier: relaxed, standard, dense."""
+    tables = [{entry.key: entry.value for entry in built_in(tier).entries()} for tier in TIERS]
+    for key in tables[0]:
+        if key.split(".")[0] in areas and re.search(words, key):
+            yield (key, *(float(table[key]) for table in tables))
+
+
+def test_factories_get_finer_from_tier_to_tier() -> None:
+    """What a factory can make at the least, and how deep it drills: nobody makes coarser boards in a finer tier."""
+    least = list(steps("_min_", "bare-board"))
+    assert len(least) > 15
+    for key, relaxed, standard, dense in least:
+        assert relaxed >= standard >= dense, key
+    for key, relaxed, standard, dense in steps("aspect_max|drill_max", "bare-board"):
+        assert relaxed <= standard <= dense, key
+
+
+def test_room_is_widest_in_the_standard_tier() -> None:
+    """Dense boards are placed tighter, and small runs are tended by hand."""
+    rooms = list(steps("_min_mm", "spacing", "solder", "panel"))
+    assert len(rooms) > 20
+    for key, relaxed, standard, dense in rooms:
+        assert max(relaxed, dense) <= standard, key
 
 
 def test_user_sheet_overrides_key_by_key(tmp_path: Path) -> None:
