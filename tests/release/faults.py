@@ -189,6 +189,26 @@ def faults() -> Iterator[Fault]:
             "release/layer-displaced",
             "mirrored left to right",
         )
+    for what, board, ending, old, new, says in (
+        (
+            "revision raised",
+            "pic",
+            ".gtl",
+            '"PIC PROGRAMMER V03"',
+            '"PIC PROGRAMMER V02"',
+            "character 16, '3', is another",
+        ),
+        ("reference exchanged", "pic", ".gto", '"Reference" "R5"', '"Reference" "R6"', "'R5': character 2, '5', is"),
+        ("word shortened", "pic", ".gtl", '"PIC 28 PINS"', '"PIC 2 PINS"', "8 characters instead of 9"),
+        ("year changed", "mixer", ".gto", "TW 2024", "TW 2023", "is another one ('3')"),
+    ):
+        yield hold(
+            f"{what} after plotting",
+            board,
+            taken_from_older(ending, board, old, new),
+            "release/lettering-differs",
+            says,
+        )
     yield hold(
         "layer moved",
         "ecc83",

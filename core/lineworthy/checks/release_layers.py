@@ -9,9 +9,11 @@ from typing import Optional
 import shapely
 
 from lineworthy.finding import Consequence, Place, centre
+from lineworthy.knowledge.naming import quoted
 from lineworthy.knowledge.wording import counted, listed, mm
 from lineworthy.model import LayerKind, Side
 from lineworthy.plans.agreement import NO_FOLDER, Agreement
+from lineworthy.plans.lettering import Misprint
 from lineworthy.plans.plot_match import PlotMatch
 from lineworthy.registry import Answers, check
 
@@ -26,7 +28,7 @@ def layer_differs(agreement: Optional[Agreement]) -> Answers:
     Why it matters: the factory makes what the plots show. This is the one comparison that would have caught the files
     from before the last change.
     What to do: look at the places, then write all files again from the saved board, with all pours filled.
-    Blind spots: lettering is compared only in that there is ink where the board has text and none elsewhere; ink within
+    Blind spots: lettering is compared here only in that there is ink nowhere but where the board has text; ink within
     0.2 mm of a mask opening is not compared, as it may be clipped. Edges may lie 0.02 mm off.
     Source: the board itself.
     """
@@ -189,7 +191,7 @@ def lettering_missing(agreement: Optional[Agreement]) -> Answers:
 
     Why it matters: names, revision and polarity marks do not get printed when texts are left out of the plot.
     What to do: write the legend with references and other texts, or take them off the layer if they are not wanted.
-    Blind spots: whether the letters are the right ones is not read. Texts over mask openings may be clipped away.
+    Blind spots: whether the letters are the right ones is another question. Texts over mask openings may be clipped.
     Source: the board itself.
     """
     if agreement is None:
@@ -210,4 +212,35 @@ def lettering_missing(agreement: Optional[Agreement]) -> Answers:
             )
 
 
-CHECKS = (layer_differs, layer_displaced, layers_exchanged, lettering_missing)
+@check("release/lettering-differs")
+def lettering_differs(agreement: Optional[Agreement]) -> Answers:
+    """Do the plots print other texts than the board has: another revision, another reference?
+
+    Why it matters: a board of revision B that says A is built, tested and mended as A ever after. It is the one change
+    between two plots that no electrical test finds.
+    What to do: write the files again from the saved board.
+    Blind spots: characters are told by how most texts of the same release draw them; one that fewer than two other
+    texts have is known only where it looks like another. Only texts drawn with a pen and free of other texts and
+    drawings are read; outline fonts and texts with variables are not. Capital and small letters of one form look alike.
+    Source: the board itself.
+    """
+    if agreement is None:
+        yield lettering_differs.not_run(*NO_FOLDER)
+        return
+    by_plot: dict[PlotMatch, list[Misprint]] = {}
+    for misprint in agreement.letterings.misprints:
+        by_plot.setdefault(misprint.match, []).append(misprint)
+    for match, misprints in by_plot.items():
+        texts = [misprint.marking for misprint in misprints]
+        told = "; ".join(f"{quoted(m.marking.text)}: {m.how}" for m in misprints[:TOGETHER])
+        more = f"; and {len(texts) - TOGETHER} more" if len(texts) > TOGETHER else ""
+        yield lettering_differs.finding(
+            Consequence.QUERY,
+            f"{match.plot.name}: {counted(len(texts), 'text')} of {match.layer.title} not the board's: {told}{more}",
+            items=texts,
+            places=[Place(text.at, match.layer.side, quoted(text.text)) for text in texts[:12]],
+            detail=match.layer.title,
+        )
+
+
+CHECKS = (layer_differs, layer_displaced, layers_exchanged, lettering_missing, lettering_differs)

@@ -12,6 +12,7 @@ from lineworthy.intake.folder import Header, Plot, ReleaseFolder
 from lineworthy.knowledge.made import Made
 from lineworthy.model import Board
 from lineworthy.plans.drill_match import DrillMatches
+from lineworthy.plans.lettering import Letterings
 from lineworthy.plans.placement_match import PlacementMatch
 from lineworthy.plans.plot_match import PlotMatches
 
@@ -54,6 +55,11 @@ class Agreement:
     def plots(self) -> PlotMatches:
         """The folder's own, whole plots against the board's layers."""
         return PlotMatches(self.made, [plot for plot in self.own_plots if plot.gerber.is_complete])
+
+    @cached_property
+    def letterings(self) -> Letterings:
+        """The texts on the plots that show the board's layers."""
+        return Letterings(self.made, [match for match in self.plots.matches if match.is_same], self.plots.origin)
 
     @cached_property
     def own_drills(self) -> tuple[DrillFile, ...]:
