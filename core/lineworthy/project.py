@@ -13,6 +13,7 @@ Every entry may be left out. File names are relative to the settings file::
     build_date = 2027-03-01
     key_nets = ["/SENSE*"]              # nets that test must reach, besides those it knows by itself
     key_net_classes = ["Power"]
+    rework = ["U3", "J*"]               # parts that will be replaced now and then; references or shell patterns
 
     [panel]
     method = "scored"                   # how boards are parted: scored, routed, mixed, or single (not in a panel)
@@ -75,6 +76,7 @@ class Project:
         currents: what nets carry for long, A, by name or shell pattern.
         key_nets: names or shell patterns of further nets that test must reach.
         key_net_classes: names of net classes all of whose nets test must reach.
+        rework: references or shell patterns of parts that are likely to be replaced.
     """
 
     source: str = ""
@@ -88,13 +90,14 @@ class Project:
     build_date: Optional[date] = None
     key_nets: tuple[str, ...] = ()
     key_net_classes: tuple[str, ...] = ()
+    rework: tuple[str, ...] = ()
     nets: Mapping[str, str] = field(default_factory=dict)
     voltages: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     currents: Mapping[str, float] = field(default_factory=dict)
     panel: Mapping[str, str] = field(default_factory=dict)
 
     def astray(self, board: Board) -> dict[str, tuple[str, str]]:
-        """Entries that name nets or classes the board does not have: a slip of the pen must not pass as silence.
+        """Entries that name nets, classes or parts the board does not have: a slip of the pen must not pass as silence.
 
         No error, because the same settings may serve several boards.
 
@@ -109,15 +112,20 @@ class Project:
             for name, given in said.items()
         }
         lost["key_net_classes"] = [_lost(one, classes) for one in self.key_net_classes if one not in classes]
+        parts = {part.reference for part in board.parts}
+        lost["rework"] = [_lost(one, parts) for one in self.rework if not any(matches(part, one) for part in parts)]
         file = PurePath(self.source).name or "the project's settings"
         return {
             name: (
-                f"no {'net class' if name == 'key_net_classes' else 'net'} called {listed(ones)}",
+                f"no {_KINDS.get(name, 'net')} called {listed(ones)}",
                 f"correct {name} in {file}, unless it is for another board",
             )
             for name, ones in lost.items()
             if ones
         }
+
+
+_KINDS = {"key_net_classes": "net class", "rework": "part"}
 
 
 def _lost(entry: str, names: Iterable[str]) -> str:
@@ -257,6 +265,7 @@ _READERS: Mapping[str, Callable[[str, Any, Path], Any]] = {
     "build_date": _date,
     "key_nets": _names,
     "key_net_classes": _names,
+    "rework": _names,
     "nets": _nets,
     "voltages": _voltages,
     "currents": _currents,

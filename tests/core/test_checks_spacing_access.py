@@ -11,9 +11,10 @@ import pytest
 from asking import ask as answers
 from asking import only
 from build import BOTTOM, TOP, board, chip, part, rectangle, round_pad, smd_part, through_part
-from lineworthy.checks.spacing_access import array_without_support, joint_out_of_reach, nozzle_hemmed_in
+from lineworthy.checks.spacing_access import array_without_support, joint_out_of_reach, nozzle_hemmed_in, rework_crowded
 from lineworthy.finding import Consequence, Finding, NotRun
 from lineworthy.model import Part, Side
+from lineworthy.project import Project
 from lineworthy.registry import Check
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
@@ -210,3 +211,51 @@ def test_beside_and_on_the_same_side_is_not_behind() -> None:
     assert ask(array_without_support, array(), tall) == []
     assert ask(array_without_support, array(), dataclasses.replace(chip("C1", (31, 21)), height=5.0)) == []
     assert ask(array_without_support, array()) == []
+
+
+# --- parts that the settings say will be replaced
+
+
+def circuit(reference: str = "U3", at=(30.0, 20.0), side: Side = TOP) -> Part:
+    """Eight leads; lands end 3.25 mm above and below the middle."""
+    return smd_part(reference, at, nets=("",) * 8, side=side)
+
+
+def above(gap: float, side: Side = TOP) -> Part:
+    """A chip whose lands, 0.95 mm high, begin a gap above those of U3."""
+    return chip("C1", (30.0, 20.0 + 3.25 + gap + 0.475), side=side)
+
+
+def reworked(*parts: Part, rework=("U3",)) -> list[Finding]:
+    return answers(rework_crowded, board(parts=parts), project=Project(rework=rework))
+
+
+@pytest.mark.parametrize("side", list(Side))
+@pytest.mark.parametrize(("gap", "found"), [(0.6, True), (1.999, True), (2.0, False), (3.0, False)])
+def test_the_ring_round_a_part_to_be_replaced(gap: float, found: bool, side: Side) -> None:
+    """Half to one millimetre of gap and one of nozzle wall on each side: common practice, no source."""
+    told = reworked(circuit(side=side), above(gap, side))
+    assert [(f.consequence, round(f.measured, 3)) for f in told] == [(Consequence.NOTE, gap)] * found
+
+
+def test_what_a_part_to_be_replaced_says() -> None:
+    assert only(reworked(circuit(), above(1.0), circuit("U4", (30.0, 27.5)), rework=("U*",))).message == (
+        "3 parts stand where a nozzle does, round U3, U4, to be replaced now and then: nearest C1 at U3, 1.00 mm; 2.00"
+        " mm needed"
+    )
+
+
+def test_parts_nobody_means_to_replace_are_not_asked() -> None:
+    assert reworked(circuit(), above(1.0), rework=()) == []
+    assert reworked(circuit(), above(1.0), rework=("C1",)) == []  # a chip comes off with tweezers
+    assert reworked(circuit(), above(1.0, BOTTOM)) == []
+    assert reworked(circuit(), above(0.1)) == []  # told as too close
+    (lost,) = reworked(circuit(), above(5.0), rework=("U33",))
+    assert isinstance(lost, NotRun)
+    assert lost.missing == "No part called 'U33' (nearest is 'U3')"
+
+
+@pytest.mark.parametrize("motion", [moved(-33.3, 12.7), quarter_turns(1), quarter_turns(2)])
+def test_the_ring_moves_with_the_board(motion) -> None:
+    made = transform(board(parts=(circuit(), above(1.0))), motion)
+    assert only(answers(rework_crowded, made, project=Project(rework=("U3",)))).measured == pytest.approx(1.0)

@@ -21,6 +21,7 @@ build_quantity = 500
 build_date = 2027-03-01
 key_nets = ["/SENSE*"]
 key_net_classes = ["Power"]
+rework = ["U3", "J*"]
 [nets]
 "Earth" = "ground"
 [voltages]
@@ -53,6 +54,7 @@ def test_a_whole_file_is_read_and_its_files_lie_beside_it(tmp_path: Path) -> Non
         build_date=date(2027, 3, 1),
         key_nets=("/SENSE*",),
         key_net_classes=("Power",),
+        rework=("U3", "J*"),
         nets={"Earth": "ground"},
         voltages={"HV_BUS": (400.0, 400.0), "L*": (-325.0, 325.5)},
         currents={"VMOTOR": 5.0},

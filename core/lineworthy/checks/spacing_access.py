@@ -15,10 +15,12 @@ from lineworthy.geometry import exceeds, falls_short, pairs_within
 from lineworthy.knowledge.approach import TALL_WHEN_UNKNOWN, Joint, joints, standing, ways
 from lineworthy.knowledge.bodies import Bodies, Body, Kind
 from lineworthy.knowledge.closeness import Closeness, stands_over
+from lineworthy.knowledge.netfacts import matches
 from lineworthy.knowledge.packages import Family, Terminals
 from lineworthy.knowledge.wording import counted, listed, mm
 from lineworthy.limits import SpacingLimits
 from lineworthy.model import Board, Side
+from lineworthy.project import Project
 from lineworthy.registry import Answers, check
 from lineworthy.sheet import Sheet
 
@@ -254,4 +256,54 @@ def _is_tall(height: Optional[float], family: Family, most: float) -> bool:
     return family in TALL_WHEN_UNKNOWN if height is None else exceeds(height, most)
 
 
-CHECKS = (joint_out_of_reach, nozzle_hemmed_in, array_without_support)
+@check("spacing/rework-crowded", limits=(WALL,))
+def rework_crowded(board: Board, bodies: Bodies, closeness: Closeness, sheet: Sheet, project: Project) -> Answers:
+    """Do parts stand too near to one that the settings say will be replaced now and then?
+
+    Why it matters: a part with many leads is taken off with hot air. The nozzle stands round it, and what stands in the
+    ring melts along with it, is blown away, or has to come off first, every time.
+    What to do: leave the ring free round parts that are likely to be replaced, whatever stands there and however low.
+    Name them under rework in the project's settings.
+    Blind spots: asked only of parts the settings name, reflowed packages and connectors. Chips come off with hot
+    tweezers, arrays have a ring of their own, parts with leads in holes are soldered from the far side: the other
+    checks of this area ask about them. What `spacing/parts-too-close` tells is not told again. Hot parts burn and flux
+    fumes: rework belongs to trained people at an extracted, grounded place.
+    Source: common practice, no source: half to one millimetre of gap and one of nozzle wall.
+    """
+    if not project.rework:
+        return
+    if astray := project.astray(board).get("rework"):
+        yield rework_crowded.not_run(*astray)
+    told = {frozenset((pair.first, pair.second)) for pair in closeness.pairs}
+    need, found = sheet.spacing.nozzle_wall_min_mm, []
+    for side in Side:
+        here = bodies.on(side)
+        marked = [body for body in here if body.kind in (Kind.PACKAGE, Kind.CONNECTOR) and not body.facts.leads]
+        marked = [body for body in marked if any(matches(body.part.reference, one) for one in project.rework)]
+        others = [body for body in here if body.kind not in (Kind.LEADS, Kind.COVER)]
+        i, j, gaps = pairs_within([body.shape for body in marked], [body.shape for body in others], need)
+        for a, b, gap in zip(i.tolist(), j.tolist(), gaps.tolist()):
+            ring = _Ring(marked[a], others[b], gap)
+            if (
+                ring.package.part is not ring.by.part
+                and falls_short(gap, need)
+                and not stands_over(ring.by, ring.package)
+            ):
+                found += [] if frozenset((ring.package, ring.by)) in told else [ring]
+    if found:
+        found.sort(key=lambda ring: ring.order)
+        first = found[0]
+        stand = counted(len({ring.by.part for ring in found}), "part stands", "parts stand")
+        yield rework_crowded.finding(
+            Consequence.NOTE,
+            f"{stand} where a nozzle does, round {listed(ring.package.part.reference for ring in found)}, to be"
+            f" replaced now and then: nearest {first.label}, {mm(round(first.gap, 3))} mm; {mm(need)} mm needed",
+            items=list(dict.fromkeys(body.part for ring in found for body in (ring.package, ring.by))),
+            places=[Place(ring.by.part.at, ring.by.side, ring.label) for ring in found[:SHOWN]],
+            measured=first.gap,
+            limit=need,
+            limit_key=WALL,
+        )
+
+
+CHECKS = (joint_out_of_reach, nozzle_hemmed_in, array_without_support, rework_crowded)
