@@ -26,6 +26,7 @@ from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.printed import Printed
 from lineworthy.knowledge.reliefs import Reliefs
+from lineworthy.knowledge.routing import Routing
 from lineworthy.knowledge.separation import Separation
 from lineworthy.knowledge.stencil import Stencil
 from lineworthy.knowledge.surroundings import Surroundings
@@ -110,6 +111,11 @@ class Inputs:
     def copper(self) -> tuple[Layer, ...]:
         """The copper of each layer, piece by piece."""
         return tuple(layers(self.board))
+
+    @cached_property
+    def routing(self) -> Routing:
+        """What copper joins."""
+        return Routing(self.board, self.copper)
 
     @cached_property
     def drilled(self) -> Drilled:

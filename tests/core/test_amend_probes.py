@@ -127,7 +127,10 @@ def test_what_is_offered_causes_no_finding() -> None:
     tracks = [build.track((5, 15 + 3 * n), (55, 15 + 3 * n), 0.2, layer="bottom", net=f"S{n}") for n in range(6)]
     chips = tuple(build.chip(f"R{n}", (8.0 + 8 * n, 36), nets=(f"S{n}", "GND")) for n in range(6))
     ground = build.pour(shapely.box(1, 1, 59, 12), layer="bottom")
-    made = build.board(parts=chips, tracks=tuple(tracks), areas=(ground,))
+    ends = [((7.2 + 8 * n, 15.0 + 3 * n), f"S{n}") for n in range(6)] + [((8.8 + 8 * n, 8.0), "GND") for n in range(6)]
+    tracks += [build.track((at[0], 36), at, 0.2, net=net) for at, net in ends]
+    vias = tuple(build.via(at, net=net) for at, net in ends)
+    made = build.board(parts=chips, tracks=tuple(tracks), vias=vias, areas=(ground,))
     offered = offer(made, SHEET, Wanted(test_pads=tuple(f"S{n}" for n in range(6))), measure)
     assert offered.proof.holds
     assert [pad.net for pad in offered.amendments] == [*(f"S{n}" for n in range(6)), "GND"]  # type: ignore[union-attr]

@@ -48,6 +48,21 @@ def chip(reference: str, x: float, y: float, uid: str = "") -> str:
     )
 
 
+def tracks(gap: float) -> list[str]:
+    """What joins the five chips of a document: net N1 between the two rows, net N2 round them."""
+    first, second = [20, 20 + gap], [30, 40, 50]
+    ways = [("N1", (19.49, 24), (49.49, 24)), ("N2", (20.51, 18), (54, 18)), ("N2", (30.51, 32), (54, 32))]
+    ways += [("N2", (54, 18), (54, 32))]
+    for x in first:
+        ways += [("N1", (x - 0.51, 20), (x - 0.51, 24)), ("N2", (x + 0.51, 20), (x + 0.51, 18))]
+    for x in second:
+        ways += [("N1", (x - 0.51, 30), (x - 0.51, 24)), ("N2", (x + 0.51, 30), (x + 0.51, 32))]
+    return [
+        f'(segment (start {a[0]} {a[1]}) (end {b[0]} {b[1]}) (width 0.25) (layer "F.Cu") (net {net[1]}) (uuid "t{n}"))'
+        for n, (net, a, b) in enumerate(ways)
+    ]
+
+
 def document(*, revision: str = "A", outline: bool = True, gap: float = 5.0) -> str:
     """A board of 60 x 40 mm without marks, with five chips; `gap` is the pitch of the first two."""
     corners = [(0, 0), (60, 0), (60, 40), (0, 40)]
@@ -68,6 +83,7 @@ def document(*, revision: str = "A", outline: bool = True, gap: float = 5.0) -> 
                 '(net 0 "") (net 1 "N1") (net 2 "N2")',
                 *(edges if outline else []),
                 *chips,
+                *tracks(gap),
             ]
         )
         + "\n)\n"

@@ -208,3 +208,15 @@ def test_locked_parts(version: int) -> None:
     locked = '(footprint "L:P" locked (layer "F.Cu") (tstamp u) (at 1 2) (attr smd))'
     (made,) = board(locked, version=version).parts
     assert (made.package, made.at, made.uid) == ("P", (1, -2), "u")
+
+
+def test_pads_that_the_part_joins() -> None:
+    """Format 10, from memory: groups of pad numbers, or all pads of one number."""
+    pads = "".join(
+        f'(pad "{number}" smd rect (at {x} 0) (size 1 1) (layers "F.Cu"))' for x, number in enumerate("11234", 1)
+    )
+    assert part(pads).joined == ()
+    assert part(f"(duplicate_pad_numbers_are_jumpers no) {pads}").joined == ()
+    assert part(f"(duplicate_pad_numbers_are_jumpers yes) {pads}").joined == (frozenset({"1"}),)
+    groups = '(jumper_pad_groups ("2" "3") ("1" "4"))'
+    assert part(f"{groups} {pads}").joined == (frozenset({"2", "3"}), frozenset({"1", "4"}))

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Optional
@@ -85,6 +86,7 @@ class PartMaker:
             in_parts_list="exclude_from_bom" not in attributes,
             in_placement="exclude_from_pos_files" not in attributes,
             board_only="board_only" in attributes,
+            joined=_joined(node, inner),
             pads=tuple(self._pads.pad(pad, frame, margins) for pad in each(node, "pad")),
             courtyard=_courtyard(artwork),
             body=_body(artwork),
@@ -129,6 +131,16 @@ def layer_names(inner: Mapping[str, Node], layers: Layers) -> Sequence[str]:
     if "layers" in inner:
         return sorted(layers.expand(inner["layers"][1:]))
     return [maybe_word(inner.get("layer"))]
+
+
+def _joined(node: Node, inner: Mapping[str, Node]) -> tuple[frozenset[str], ...]:
+    """Numbers of pads that the part joins: groups it lists, and of equal numbers where it says so (format 10)."""
+    listed = [group for group in inner.get("jumper_pad_groups", [])[1:] if type(group) is list]
+    groups = [frozenset(filter(None, atoms(group, 0))) for group in listed]  # a quoted head leaves an empty word
+    if flag(node, "duplicate_pad_numbers_are_jumpers"):
+        counts = Counter(maybe_word(pad) for pad in each(node, "pad"))
+        groups += [frozenset({number}) for number, count in counts.items() if count > 1 and number]
+    return tuple(groups)
 
 
 def _stated(node: Node, old: str, new: str) -> str:
