@@ -112,7 +112,8 @@ def ceramic_on_neck(board: Board, bodies: Bodies) -> Answers:
     Blind spots: a neck is where board is left between a cut-out and the outer edge or the next cut-out, up to 20 mm
     wide and half the length of the cut-out. Capacitors up to 0402 and those that lie across the neck, from the cut-out
     to the edge, are left out, as are panels, whose necks are tabs. Notches in the outer edge are not looked at. What
-    bends the board is not known.
+    bends the board is not known: lines along which it flexes without a cut-out, between a connector that is plugged and
+    the screw next to it, or between a pressed-in part and its rest, are for you to see.
     Source: makers of capacitors say that a part across the line of bending is strained most (frequently asked questions
     of TDK on flex cracks); what counts as a neck is common practice, no source.
     """
