@@ -181,8 +181,8 @@ class Drilled:
         width = shapely.distance(layer.shapes[i], self._ways[j]) - layer.half[i] - self._radius[j]
         grant = np.where(layer.is_pour[i], ARC_TOL_MM, 0.0)
         near = np.flatnonzero(width < limit - grant - TOL_MM)
-        own = np.array([self._is_own_part(b, owners[a]) for a, b in zip(i[near], j[near])], dtype=bool)
-        near = near[~own]
+        bare = near[~self._plated[j[near]]]
+        near = np.setdiff1d(near, [n for n in bare.tolist() if self._is_own_part(j[n], owners[i[n]])])
         i, j, width = i[near], j[near], np.maximum(width[near], 0.0)
         # a pour comes in many stretches: only its nearest counts
         numbers: dict[int, int] = {}
@@ -225,7 +225,7 @@ class Drilled:
         return np.asarray((ours != nets) | ~(self._plated[holes] | (ours != self._numbers[""])), dtype=bool)
 
     def _is_own_part(self, hole: int, owner: Owner) -> bool:
-        """Whether copper and a bare hole belong to the same part."""
+        """Whether copper and a bare hole belong to the same part; a plated one has its net."""
         part = self.bores[hole].part
         return part is not None and not self._plated[hole] and part.uid != "" and part.uid == part_uid_of(owner)
 
