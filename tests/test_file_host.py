@@ -385,6 +385,7 @@ def test_what_does_not_go_is_exit_code_1(tmp_path: Path, run: object) -> None:
         (("--revision", "--in-place", "-o", "x.kicad_pcb"), "say where to write"),
         (("--in-place",), "nothing asked for"),
         (("--revision", "--in-place", "--sheet", "nonsense"), "nonsense"),
+        (("--revision", "-o", ""), "a file name is empty"),
     ],
 )
 def test_wrong_usage_is_exit_code_2_and_one_line(tmp_path: Path, run: object, arguments: object, reason: str) -> None:

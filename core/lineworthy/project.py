@@ -148,6 +148,8 @@ def load(path: Path) -> Project:
     Raises:
         InputError: the file cannot be read, or an entry is unknown or of the wrong kind.
     """
+    if path.exists() and not path.is_file() and not path.is_dir():  # a device may have no end
+        raise InputError(str(path), "not a regular file")
     try:
         document: dict[str, Any] = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError:

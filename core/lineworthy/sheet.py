@@ -58,6 +58,9 @@ Value = Union[int, float, Sizes]
 SIZES_MAX = 20
 """Sizes in one list."""
 
+LISTED_MAX = 12
+"""Keys that are named to a person who wrote one like none of them."""
+
 
 @dataclass(frozen=True)
 class Origin:
@@ -164,7 +167,10 @@ def load(source: str) -> Sheet:
     if source in TIERS:
         return built_in(source)
     try:
-        text = Path(source).read_text(encoding="utf-8")
+        path = Path(source)
+        if path.exists() and not path.is_file() and not path.is_dir():  # a device may have no end
+            raise SheetError(source, "not a regular file")
+        text = path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError as error:
         raise SheetError(source, f"not UTF-8 text (byte {error.start})") from None
     except OSError as error:
@@ -282,7 +288,8 @@ def _known_keys(file: str, place: str, table: Mapping[str, Any], valid: tuple[st
     for key in table:
         if key not in valid:
             near = difflib.get_close_matches(key, valid, n=1)
-            told = f"nearest is {near[0]}" if near else f"there are {', '.join(valid)}"
+            known = ", ".join(valid) if len(valid) <= LISTED_MAX else f"{len(valid)}, see 'lineworthy sheet'"
+            told = f"nearest is {near[0]}" if near else f"there are {known}"
             where = f"{place}.{key}" if place else key
             raise SheetError(file, f"no such key (value {_short(table[key])}); {told}", where)
 

@@ -119,6 +119,8 @@ class AmendCommand:
 
 
 def _checked(options: argparse.Namespace) -> None:
+    if "" in (options.board, options.sheet) or (options.out is not None and not options.out.name):
+        raise LineworthyError("a file name is empty")
     pads = options.ground_pad or options.test_pads
     if not (options.fiducials or options.revision is not None or pads or options.tooling_holes):
         raise LineworthyError("nothing asked for: --fiducials, --revision, --ground-pad, --test-pads, --tooling-holes")

@@ -215,3 +215,19 @@ def _value(value: object) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     return _quoted(value) if isinstance(value, str) else str(value)
+
+
+def test_a_byte_order_mark_is_no_fault_and_a_device_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "marked.toml"
+    path.write_bytes(b"\xef\xbb\xbf[bare-board]\nedge_copper_outer_min_mm = 0.3\n")
+    assert load(str(path)).bare_board.edge_copper_outer_min_mm == 0.3
+    if Path("/dev/zero").exists():
+        with pytest.raises(SheetError, match="not a regular file"):
+            load("/dev/zero")
+
+
+def test_a_key_like_no_other_gets_no_guess(tmp_path: Path) -> None:
+    path = tmp_path / "odd.toml"
+    path.write_text("[bare-board]\nqqqq = 1\n", encoding="utf-8")
+    with pytest.raises(SheetError, match=r"no such key \(value 1\); there are \d+, see 'lineworthy sheet'"):
+        load(str(path))
