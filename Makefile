@@ -27,9 +27,9 @@ types:
 tests:
 	$(BIN)/pytest -n auto --dist loadfile -m "not desktop and not long"
 
-# the plug-in installed into the real editor and clicked through, with nothing else at work beside it
+# the plug-in installed into the real editor and clicked through
 test-desktop: $(VENV)/.ready-tests
-	$(BIN)/pytest -m desktop
+	$(BIN)/pytest -n 2 --dist loadfile tests/e2e
 
 # what takes minutes of the editor's time
 test-long: $(VENV)/.ready-tests
@@ -57,14 +57,15 @@ bench: $(VENV)/.ready-tests
 demo-board:
 	/usr/bin/python3 demo/frost-alarm/build.py
 
-pictures: $(VENV)/.ready-tests
+# every picture in docs/, editor-pictures among them
+pictures: editor-pictures
 	$(BIN)/python docs/make_pictures.py
 
 # the archives for the editor's package manager, in build/
 package: $(VENV)/.ready
 	$(BIN)/python plugin/package.py
 
-# pictures of the dialog, made in the real editor
+# pictures of the dialog, in the real editor and alone
 editor-pictures: $(VENV)/.ready-tests
 	$(BIN)/python docs/make_editor_pictures.py
 

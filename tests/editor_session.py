@@ -12,8 +12,10 @@ The editor starts without any wizard, and is gone when the block ends, whatever 
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -34,7 +36,12 @@ class EditorError(AssertionError):
     """The editor did not do what a session needs; the message ends in the tail of its log."""
 
 
-def wait_for(question: Callable[[], T], what: str, seconds: float = 20.0, pause: float = 0.05) -> T:
+ATTEMPTS = 4
+PATIENCE_SECONDS = 60.0
+"""How long to wait for what takes a moment on an idle machine: a busy one must not fail a test."""
+
+
+def wait_for(question: Callable[[], T], what: str, seconds: float = PATIENCE_SECONDS, pause: float = 0.05) -> T:
     """Asks until the answer is true, and returns it.
 
     Raises:
@@ -130,7 +137,7 @@ class EditorSession:
         variables: Optional[Mapping[str, str]] = None,
         api: bool = True,
         size: str = "1280x900",
-        start_seconds: float = 90.0,
+        start_seconds: float = 240.0,
         major: Optional[int] = None,
     ) -> None:
         """Makes folders and settings; `with` starts the editor.
@@ -322,9 +329,21 @@ class EditorSession:
         with (self.folder / "openbox.log").open("w", encoding="utf-8") as log:
             self._running.append(
                 subprocess.Popen(
-                    ["openbox"], env=self.environment, stdout=log, stderr=log, text=True, start_new_session=True
+                    ["openbox", "--config-file", str(self._manager_settings())],
+                    env=self.environment,
+                    stdout=log,
+                    stderr=log,
+                    text=True,
+                    start_new_session=True,
                 )
             )
+
+    def _manager_settings(self) -> Path:
+        """The window manager's usual settings, without its moving pictures: they leave traces on a busy screen."""
+        usual = Path("/etc/xdg/openbox/rc.xml").read_text(encoding="utf-8")
+        own = self.folder / "openbox.xml"
+        own.write_text(usual.replace("<animateIconify>yes", "<animateIconify>no"), encoding="utf-8")
+        return own
 
     @staticmethod
     def _first_line(stream: Optional[IO[str]]) -> str:
@@ -366,12 +385,32 @@ class EditorSession:
         answer = self.client().run_action(name)
         assert answer.status == 1, f"the editor refused {name}"  # RAS_OK
 
-    def wait_for(self, question: Callable[[], T], what: str, seconds: float = 20.0, pause: float = 0.05) -> T:
-        """As the function, with the tail of the editor's log and its windows in the message."""
+    def wait_for(
+        self, question: Callable[[], T], what: str, seconds: float = PATIENCE_SECONDS, pause: float = 0.05
+    ) -> T:
+        """As the function; its failure names the editor's windows, the end of its log, and a picture of the screen."""
         try:
             return wait_for(question, what, seconds, pause)
         except EditorError as fault:
-            raise EditorError(f"{fault}; windows: {self.titles()}; its log ends:\n{self.log_tail()}") from None
+            picture = self.screenshot(self.folder / "failed.png") if self.display else "none"
+            seen = f"windows: {self.titles()}; picture: {picture}; its log ends:\n{self.log_tail()}"
+            raise EditorError(f"{fault}; {seen}") from None
+
+    def insist(self, act: Callable[[], object], seen: Callable[[], T], what: str, seconds: float = 20.0) -> T:
+        """Acts until the effect is seen: a busy editor lets keys and clicks fall.
+
+        Args:
+            act: does no harm when done again before its effect is seen.
+            seen: the effect.
+            what: it is, in words.
+            seconds: to wait for it each time, longer than the editor ever takes for it when it has heard.
+        """
+        for _attempt in range(ATTEMPTS - 1):
+            act()
+            with contextlib.suppress(EditorError):
+                return wait_for(seen, what, seconds)
+        act()
+        return self.wait_for(seen, what, seconds)
 
     def log_tail(self, lines: int = 25) -> str:
         """The last lines the editor wrote."""
@@ -389,12 +428,29 @@ class EditorSession:
         ImageGrab.grab(xdisplay=self.display).save(path)
         return path
 
+    def settled(self, path: Path, still_seconds: float = 1.0) -> Path:
+        """The whole screen as PNG, once nothing on it has moved for a while."""
+        last, since = b"", 0.0
+
+        def is_still() -> bool:
+            nonlocal last, since
+            now = self.screenshot(path).read_bytes()
+            if now != last:
+                last, since = now, time.monotonic()
+            return time.monotonic() - since > still_seconds
+
+        self.wait_for(is_still, "the screen to come to rest", pause=0.2)
+        return path
+
     def windows(self, title: str) -> list[str]:
         """Ids of visible windows whose title matches a regular expression, oldest first."""
-        answer = self._tool("search", "--onlyvisible", "--name", title, check=False)
-        return sorted(answer.split(), key=int)
+        for _attempt in range(ATTEMPTS):
+            answer = self._ask("search", "--onlyvisible", "--name", title)
+            if not answer.stderr:
+                break  # else a window ended while the tool looked at it, and it gave up
+        return sorted(answer.stdout.split(), key=int)
 
-    def wait_for_window(self, title: str, seconds: float = 20.0) -> str:
+    def wait_for_window(self, title: str, seconds: float = PATIENCE_SECONDS) -> str:
         """Id of the newest visible window whose title matches."""
         return self.wait_for(lambda: self.windows(title), f"a window called {title}", seconds)[-1]
 
@@ -408,8 +464,21 @@ class EditorSession:
         return self._tool("getwindowname", window, check=False).strip()
 
     def focus(self, window: str) -> None:
-        """Brings a window to the front and gives it the keyboard."""
-        self._tool("windowactivate", "--sync", window)
+        """Brings a window to the front and gives it the keyboard; returns when it has both."""
+
+        def is_in_front() -> bool:
+            if self.active() == (window, window):
+                return True
+            self._tool("windowactivate", window, check=False)
+            return False
+
+        self.wait_for(is_in_front, f"window {self._title(window)!r} to come to the front", pause=0.2)
+
+    def active(self) -> tuple[str, str]:
+        """The window in front, as the window manager says, and the one that has the keyboard, as the screen says."""
+        asked = ("getactivewindow", "getwindowfocus")
+        front, keyboard = (self._tool(question, check=False).strip() for question in asked)
+        return front, keyboard
 
     def keys(self, *names: str) -> None:
         """Presses keys, e.g. ``ctrl+z``, in whatever has the keyboard."""
@@ -419,20 +488,38 @@ class EditorSession:
         """Types text into whatever has the keyboard."""
         self._tool("type", "--clearmodifiers", text)
 
-    def click(self, x: int, y: int, window: str = "", button: int = 1, repeat: int = 1) -> None:
-        """Clicks at a place of the screen, or of a window."""
+    def point(self, x: int, y: int, window: str = "") -> None:
+        """Moves the pointer to a place of the screen, or of a window."""
         at = ["--window", window] if window else []
         self._tool("mousemove", "--sync", *at, str(x), str(y))
+
+    def press(self, button: int = 1, repeat: int = 1) -> None:
+        """Clicks where the pointer is."""
         self._tool("click", "--repeat", str(repeat), "--delay", "60", str(button))
 
+    def click(self, x: int, y: int, window: str = "", button: int = 1, repeat: int = 1) -> None:
+        """Clicks at a place of the screen, or of a window."""
+        self.point(x, y, window)
+        self.press(button, repeat)
+
+    def place(self, window: str) -> tuple[int, int, int, int]:
+        """Left, top, right and bottom of a window on the screen, in pixels."""
+        facts = self._tool("getwindowgeometry", "--shell", window)
+        x, y, width, height = (int(number) for number in re.findall(r"^(?:X|Y|WIDTH|HEIGHT)=(-?\d+)", facts, re.M))
+        return x, y, x + width, y + height
+
     def _tool(self, *words: str, check: bool = True) -> str:
-        """Runs xdotool."""
-        answer = subprocess.run(
-            ["xdotool", *words], env=self.environment, capture_output=True, text=True, check=False, timeout=30
-        )
+        """What xdotool answers."""
+        answer = self._ask(*words)
         if check and answer.returncode != 0:
             raise EditorError(f"xdotool {' '.join(words)}: {answer.stderr.strip() or answer.returncode}")
         return answer.stdout
+
+    def _ask(self, *words: str) -> subprocess.CompletedProcess[str]:
+        """Runs xdotool."""
+        return subprocess.run(
+            ["xdotool", *words], env=self.environment, capture_output=True, text=True, check=False, timeout=60
+        )
 
     def _note(self, line: str) -> None:
         with self.log.open("a", encoding="utf-8") as log:

@@ -4,13 +4,12 @@
 from __future__ import annotations
 
 import json
-import time
 from pathlib import Path
 from typing import Any
 
-from dialog_driver import Dialog
+from dialog_driver import Dialog, same_but_field_ids
 
-from editor_session import EditorSession
+from editor_session import EditorSession, wait_for
 from lineworthy import review
 from lineworthy.report import FORMATS
 from lineworthy_kicad.reader import read_board
@@ -27,6 +26,8 @@ class Bench:
     def __init__(self, session: EditorSession, dialog: Dialog) -> None:
         self.session, self.dialog = session, dialog
         self.board = session.client().get_board()
+        self._saved = session.board.read_bytes()
+        self._text = same_but_field_ids(self.text())
 
     def open(self, way: str) -> dict[str, Any]:
         if way == "in-process":
@@ -38,11 +39,29 @@ class Bench:
         loaded: dict[str, Any] = json.loads(FORMATS["json"].render(review(read_board(self.session.board))))
         return loaded
 
-    def undo(self) -> str:
-        self.session.run_action("common.Interactive.undo")
-        time.sleep(1.0)
+    def text(self) -> str:
+        """The board in the editor, as it would write it."""
         text: str = self.board.get_as_string()
         return text
+
+    def restore(self) -> None:
+        """Closes what is open and brings the board back as it was at the start, where it is not.
+
+        Loading costs the editor its button for a while: it makes the plug-in's environment ready once more.
+        """
+        self.dialog.close()
+        self.dialog.report.unlink(missing_ok=True)
+        if self.session.board.read_bytes() != self._saved or not self._is_as_it_was():
+            self.session.board.write_bytes(self._saved)
+            self.board.revert()
+            wait_for(self._is_as_it_was, "the board to be as it was")
+
+    def _is_as_it_was(self) -> bool:
+        return same_but_field_ids(self.text()) == self._text
+
+    def undo(self) -> None:
+        """Takes the last step back."""
+        self.session.run_action("common.Interactive.undo")
 
     def status_zoom(self, picture: Path) -> bytes:
         """The zoom in the editor's status bar, as pixels."""

@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import sys
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -35,10 +34,5 @@ def _board_as_it_was(request: pytest.FixtureRequest) -> Iterator[None]:
         yield
         return
     bench: Bench = request.getfixturevalue("bench")
-    saved = bench.session.board.read_bytes()
     yield
-    if bench.dialog.is_open():
-        bench.dialog.close()
-    bench.session.board.write_bytes(saved)
-    bench.board.revert()
-    time.sleep(1.0)
+    bench.restore()

@@ -3,14 +3,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import re
 import sys
-import time
 from pathlib import Path
-from typing import Any, Optional
+from typing import Any, Callable, Optional, TypeVar
 
-from editor_session import EditorSession, editor_packages
+from editor_session import EditorError, EditorSession, editor_packages, wait_for
+
+T = TypeVar("T")
 
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT / "plugin"))
@@ -20,10 +22,14 @@ TICK = (27, 79, 168)
 """The colour of the tick in the light icon, which nothing else on the toolbars has."""
 TITLE, TOOLBARS = 20, 110
 """Where the editor's menu and toolbars begin and end, in pixels."""
+ENTRIES_PIXELS = 70
+"""Height of a menu with three entries."""
 F5 = "71"
 """The key itself: by its name, xdotool presses Alt as well on newer screens."""
 FIRST_FINDING = (228, 243)
 """Place of the list's first finding in the dialog, under the heading of its area, in pixels."""
+OPENING_SECONDS, REVIEW_SECONDS, ENVIRONMENT_SECONDS = 60.0, 120.0, 600.0
+"""How long opening, reviewing and the editor's making of an environment may take: a busy machine is no failure."""
 _FIELD_UUID = re.compile(r"^\t\t\(property .*?^\t\t\)", re.M | re.S)
 
 
@@ -60,12 +66,26 @@ def tick_pixels(picture: Path) -> list[tuple[int, int]]:
     ]
 
 
-def button(session: EditorSession, picture: Path) -> tuple[int, int]:
-    """Where the plug-in's toolbar button is; (0, 0) where there is none."""
+def button(session: EditorSession, picture: Path) -> Optional[tuple[int, int]]:
+    """Where the plug-in's toolbar button is; None where there is none."""
     spots = tick_pixels(session.screenshot(picture))
     if len(spots) < 20:
-        return 0, 0
+        return None
     return sum(x for x, _ in spots) // len(spots), sum(y for _, y in spots) // len(spots)
+
+
+def processes(session: EditorSession) -> set[int]:
+    """Processes that run this session's plug-in."""
+    entry = str(session.data / "3rdparty" / "plugins" / "org_lineworthy_review" / "ipc_entry.py")
+    found = set()
+    for folder in Path("/proc").iterdir():
+        if folder.name.isdigit():
+            try:
+                if entry in (folder / "cmdline").read_text():
+                    found.add(int(folder.name))
+            except OSError:
+                continue
+    return found
 
 
 class Dialog:
@@ -85,55 +105,75 @@ class Dialog:
 
     def main_window(self) -> str:
         """The editor's window, once it has the board."""
-        return self.session.wait_for_window(self._name, 60)
+        return self.session.wait_for_window(self._name)
+
+    # ---- opening
 
     def choose_menu(self) -> None:
-        """Tools, External Plugins, and the third entry after the editor's own two."""
-        self.session.focus(self.main_window())
-        self.session.keys("Escape")
-        self.session.keys("alt+t")
-        time.sleep(0.5)
-        self.session.keys("Up", "Right")
-        time.sleep(0.5)
+        """Tools, External Plugins, and the third entry after the editor's own two.
+
+        Each key is pressed when the menu that the one before opens is seen; a menu that does not open is begun again.
+        """
+
+        def open_both() -> None:
+            self.session.focus(self.main_window())
+            self.session.insist(self._close_menus, lambda: not self._menus(), "the menus to close")
+            self.session.keys("alt+t")
+            with contextlib.suppress(EditorError):
+                wait_for(self._menus, "the menu", 10)
+                self.session.keys("Up", "Right")
+
+        def has_entry() -> bool:
+            """An editor that has just started fills the menu in the menu a little later."""
+            opened = self._menus()
+            if len(opened) < 2:
+                return False
+            _, top, _, bottom = self.session.place(opened[-1])
+            return bottom - top >= ENTRIES_PIXELS
+
+        self.session.insist(open_both, has_entry, "the plug-in's entry in the menu in the menu", 10)
         self.session.keys("Down", "Down", "Return")
+        self.session.wait_for(lambda: not self._menus(), "the menus to close")
+
+    def _menus(self) -> list[str]:
+        """The menus that are open: windows with the program's name."""
+        return self.session.windows("^pcbnew$")
+
+    def _close_menus(self) -> None:
+        """Escape closes one menu at a time; where none is open, it ends what the editor is at."""
+        self.session.keys(*["Escape"] * max(1, len(self._menus())))
 
     def open_by_menu(self) -> dict[str, Any]:
-        """Chooses the menu entry, again where an editor that is still busy let the keys fall; the first review."""
-        for _attempt in range(3):
-            self.choose_menu()
-            end = time.monotonic() + 8
-            while time.monotonic() < end:
-                if self.is_open():
-                    return self.next_review()
-                time.sleep(0.1)
+        """Chooses the menu entry; the first review."""
+        self.session.insist(self.choose_menu, self.is_open, "the dialog", OPENING_SECONDS)
         return self.next_review()
 
-    def click_button(self, seconds: float = 180) -> None:
-        """Presses the toolbar button, once the editor shows it."""
+    def find_button(self) -> tuple[int, int]:
+        """Where the toolbar button is, once the editor shows it in front of other windows."""
         picture = self.session.folder / "toolbar.png"
 
-        def find() -> tuple[int, int]:
+        def find() -> Optional[tuple[int, int]]:
             self.session.focus(self.main_window())  # another window may have come in front since
-            at = button(self.session, picture)
-            return at if at != (0, 0) else ()  # type: ignore[return-value]
+            return button(self.session, picture)
 
-        x, y = self.session.wait_for(find, "the plug-in's toolbar button", seconds, pause=1.0)
-        self.session.click(x, y)
+        found = self.session.wait_for(find, "the plug-in's toolbar button", ENVIRONMENT_SECONDS, pause=0.5)
+        assert found is not None
+        return found
+
+    def click_button(self, seen: Callable[[], T], what: str) -> T:
+        """Presses the toolbar button until the effect is seen."""
+        return self.session.insist(lambda: self.session.click(*self.find_button()), seen, what, OPENING_SECONDS)
 
     def open_by_button(self) -> dict[str, Any]:
-        """Presses the button, again where an editor that has just started let the first press fall."""
-        for _attempt in range(3):
-            self.click_button()
-            end = time.monotonic() + 15
-            while time.monotonic() < end:
-                if self.is_open():
-                    return self.next_review(60)
-                time.sleep(0.1)
-        return self.next_review(60)
+        """Presses the button; the first review."""
+        self.click_button(self.is_open, "the dialog")
+        return self.next_review()
 
-    def next_review(self, seconds: float = 25) -> dict[str, Any]:
-        """The review the dialog has just made."""
-        self.session.wait_for(self.report.exists, "a review", seconds)
+    # ---- using it
+
+    def next_review(self) -> dict[str, Any]:
+        """The review the dialog has just made; the dialog shows it and waits for the person."""
+        self.session.wait_for(self.report.exists, "a review", REVIEW_SECONDS)
         review: dict[str, Any] = json.loads(self.report.read_text(encoding="utf-8"))
         self.report.unlink()
         return review
@@ -146,42 +186,68 @@ class Dialog:
 
     def minimise(self) -> None:
         """Puts it out of the way: it stays in front of everything else."""
-        self.session._tool("windowminimize", self.session.windows(self.title)[0])
-        self.session.wait_for(lambda: not self.is_open(), "the dialog to be minimised")
+        (window,) = self.session.windows(self.title)
+        self.session.insist(
+            lambda: self.session._tool("windowminimize", window),
+            lambda: not self.is_open(),
+            "the dialog to be minimised",
+        )
 
     def review_again(self) -> dict[str, Any]:
         """F5."""
         self.focus()
-        time.sleep(0.7)
         self.session.keys(F5)
         return self.next_review()
 
-    def show(self, words: str) -> None:
-        """Finds the one finding with these words and shows it in the editor."""
-        window = self.focus()
-        self.session.keys("ctrl+f")
-        self.session.keys("ctrl+a")
-        self.session.type(words)
-        time.sleep(1.0)
-        self.session.click(*FIRST_FINDING, window=window, repeat=2)
-        time.sleep(1.5)
-
-    def insert(self) -> dict[str, Any]:
-        """Inserts everything that is offered and returns the review after it."""
+    def search(self, words: str) -> None:
+        """Restricts the list to findings with these words."""
         self.focus()
-        time.sleep(0.7)
-        self.session.keys("alt+i")
-        self.session.focus(self.session.wait_for_window("^Insert into the board", 60))
-        time.sleep(0.5)
+        self.session.keys("ctrl+f", "ctrl+a")
+        self.session.type(words)
+
+    def show(self, seen: Callable[[], T], what: str) -> T:
+        """Shows the first finding of the list in the editor by a double click, until that is seen there."""
+        return self.session.insist(lambda: self.session.click(*FIRST_FINDING, self.focus(), repeat=2), seen, what)
+
+    def ask_insert(self) -> str:
+        """Asks what can be inserted; the window that offers it, with the keyboard."""
+
+        def ask() -> None:
+            if not self._offers():
+                self.focus()
+                self.session.keys("alt+i")
+
+        (window,) = self.session.insist(ask, self._offers, "the offer to insert", REVIEW_SECONDS)
+        self.session.focus(window)
+        return window
+
+    def accept_insert(self) -> dict[str, Any]:
+        """Inserts everything that is offered; the review after it."""
         self.session.keys("alt+i")
         return self.next_review()
+
+    def insert(self) -> dict[str, Any]:
+        """Asks and accepts."""
+        self.ask_insert()
+        return self.accept_insert()
+
+    def _offers(self) -> list[str]:
+        return self.session.windows("^Insert into the board")
 
     def is_open(self) -> bool:
         """Whether its window is there."""
         return bool(self.session.windows(self.title))
 
     def close(self) -> None:
-        """As by the window frame."""
-        self.focus()
-        self.session.keys("alt+F4")
-        self.session.wait_for(lambda: not self.is_open(), "the dialog to close")
+        """As by the window frame, whatever question of it is open."""
+        while windows := self._offers() or self.session.windows(self.title):
+            window = windows[-1]
+
+            def frame_key(window: str = window) -> None:
+                self.session.focus(window)
+                self.session.keys("alt+F4")
+
+            def is_gone(window: str = window) -> bool:
+                return window not in (*self._offers(), *self.session.windows(self.title))
+
+            self.session.insist(frame_key, is_gone, "the dialog to close")

@@ -6,13 +6,12 @@ from __future__ import annotations
 import json
 import os
 import subprocess
-import time
 from pathlib import Path
 from typing import Any
 
 import pytest
 from bench import BOARD, WAYS, Bench
-from dialog_driver import Dialog, button, install, same_but_field_ids, tick_pixels
+from dialog_driver import ENVIRONMENT_SECONDS, Dialog, button, install, processes, same_but_field_ids, tick_pixels
 
 from editor_session import EditorSession, wait_for
 from lineworthy import review
@@ -37,7 +36,7 @@ def test_findings_are_those_of_the_saved_file(bench: Bench, way: str) -> None:
 def test_inserting_answers_the_findings_and_one_undo_takes_it_back(bench: Bench, way: str) -> None:
     before = bench.open(way)
     assert checks(before) >= ANSWERED
-    opened = bench.board.get_as_string()
+    opened = same_but_field_ids(bench.text())
     parts = len(bench.board.get_footprints())
     after = bench.dialog.insert()
     assert not checks(after) & ANSWERED
@@ -45,7 +44,8 @@ def test_inserting_answers_the_findings_and_one_undo_takes_it_back(bench: Bench,
     assert sum(name.startswith("FID") for name in names) == 6
     assert len(names) == parts + 7, "six fiducials and a ground probe pad"
     assert any("REV" in text.value for text in bench.board.get_text() if hasattr(text, "value"))
-    assert same_but_field_ids(bench.undo()) == same_but_field_ids(opened)
+    bench.undo()
+    wait_for(lambda: same_but_field_ids(bench.text()) == opened, "all of it to be taken back")
 
 
 @pytest.mark.parametrize("way", WAYS)
@@ -56,7 +56,6 @@ def test_what_was_inserted_is_there_after_saving_and_loading_again(bench: Bench,
     bench.board.save()
     assert not checks(bench.headless()) & ANSWERED
     bench.board.revert()
-    time.sleep(1.0)
     assert bench.dialog.review_again() == bench.headless()
 
 
@@ -79,41 +78,35 @@ def test_a_finding_is_shown_in_the_editor(bench: Bench, way: str, tmp_path: Path
     report = bench.open(way)
     finding = next(f for f in report["findings"] if f["uids"] and f["places"])
     bench.board.clear_selection()
+    bench.session.run_action("common.Control.zoomFitScreen")
+    bench.session.settled(tmp_path / "whole.png")
     far = bench.status_zoom(tmp_path / "before.png")
-    bench.dialog.show(finding["message"][:25])
-    bench.session.screenshot(tmp_path / "shown.png")
-    assert bench.status_zoom(tmp_path / "after.png") != far, "the view went to the place"
-    if way == "beside":  # the in-process bindings cannot select
+    bench.dialog.search(finding["message"][:25])
+
+    def is_shown() -> bool:
+        went = bench.status_zoom(tmp_path / "after.png") != far
         selected = {item.id.value for item in bench.board.get_selection()}
-        assert selected & set(finding["uids"])
+        # the in-process bindings cannot select
+        return went and (way == "in-process" or bool(selected & set(finding["uids"])))
+
+    bench.dialog.show(is_shown, "the view to go to the place")
 
 
 @pytest.mark.parametrize("way", WAYS)
 def test_a_second_press_raises_the_open_dialog(bench: Bench, way: str) -> None:
     bench.open(way)
     pids = processes(bench.session)
+    (window,) = bench.session.windows(bench.dialog.title)
     if way == "in-process":
-        bench.dialog.choose_menu()
+        bench.session.insist(
+            bench.dialog.choose_menu, lambda: bench.session.active()[0] == window, "the dialog to come to the front"
+        )
     else:
         bench.dialog.minimise()
-        bench.dialog.click_button()
-        wait_for(bench.dialog.is_open, "the dialog to come back")
+        bench.dialog.click_button(bench.dialog.is_open, "the dialog to come back")
         wait_for(lambda: processes(bench.session) == pids, "the second process to end")
-    time.sleep(1.0)
-    assert len(bench.session.windows("^Lineworthy: ")) == 1
+    wait_for(lambda: bench.session.windows("^Lineworthy: ") == [window], "that dialog and no other")
     assert not bench.dialog.report.exists(), "a second review would mean a second dialog"
-
-
-def test_the_process_ends_with_the_editor(tmp_path: Path) -> None:
-    """Its own editor, for it is killed here; the environment of the other one is not built a second time."""
-    report = tmp_path / "report.json"
-    with EditorSession(BOARD, tmp_path, prepare=install, variables={"LINEWORTHY_REPORT_TO": str(report)}) as session:
-        dialog = Dialog(session, report)
-        dialog.click_button()
-        dialog.next_review()
-        assert processes(session)
-        session.kill()
-        wait_for(lambda: not processes(session), "the dialog's process to end", 15)
 
 
 def test_a_board_without_outline(tmp_path: Path) -> None:
@@ -123,8 +116,7 @@ def test_a_board_without_outline(tmp_path: Path) -> None:
     variables = {"LINEWORTHY_REPORT_TO": str(report)}
     with EditorSession(empty, tmp_path / "e", prepare=install, variables=variables, api=False) as session:
         dialog = Dialog(session, report)
-        dialog.click_button(20)
-        assert dialog.next_review() == json.loads(FORMATS["json"].render(review(read_board(session.board))))
+        assert dialog.open_by_button() == json.loads(FORMATS["json"].render(review(read_board(session.board))))
 
 
 def test_without_libraries_a_message_gives_the_command(tmp_path: Path) -> None:
@@ -133,12 +125,13 @@ def test_without_libraries_a_message_gives_the_command(tmp_path: Path) -> None:
 
     with EditorSession(BOARD, tmp_path, prepare=prepare, api=False) as session:
         dialog = Dialog(session, tmp_path / "report.json")
-        dialog.click_button(20)
-        window = session.wait_for_window("^Lineworthy$")
-        session.screenshot(tmp_path / "message.png")
-        session.focus(window)
-        session.keys("Return")
-        session.wait_for(lambda: not session.windows("^Lineworthy$"), "the message to close")
+        (window,) = dialog.click_button(lambda: session.windows("^Lineworthy$"), "the message")
+
+        def confirm() -> None:
+            session.focus(window)
+            session.keys("Return")
+
+        session.insist(confirm, lambda: not session.windows("^Lineworthy$"), "the message to close")
         assert dialog.main_window(), "the editor goes on"
         assert "Traceback" not in session.log_tail(200)
 
@@ -146,23 +139,9 @@ def test_without_libraries_a_message_gives_the_command(tmp_path: Path) -> None:
 def test_only_one_button_is_shown_where_the_server_is_on(bench: Bench, tmp_path: Path) -> None:
     """The menu entry stays; the button belongs to the process beside the editor."""
     bench.session.focus(bench.dialog.main_window())
-    wait_for(lambda: button(bench.session, tmp_path / "a.png") != (0, 0), "the button", 120)
+    wait_for(lambda: button(bench.session, tmp_path / "a.png"), "the button", ENVIRONMENT_SECONDS)
     columns = [x for x, _ in tick_pixels(tmp_path / "a.png")]
     assert max(columns) - min(columns) < 24
-
-
-def processes(session: EditorSession) -> set[int]:
-    """Processes that run this session's plug-in."""
-    entry = str(session.data / "3rdparty" / "plugins" / "org_lineworthy_review" / "ipc_entry.py")
-    found = set()
-    for folder in Path("/proc").iterdir():
-        if folder.name.isdigit():
-            try:
-                if entry in (folder / "cmdline").read_text():
-                    found.add(int(folder.name))
-            except OSError:
-                continue
-    return found
 
 
 def test_processes_are_found(tmp_path: Path) -> None:

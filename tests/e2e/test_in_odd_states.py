@@ -3,42 +3,48 @@
 
 from __future__ import annotations
 
-import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Optional
 
 import pytest
 from bench import WAYS, Bench
-from dialog_driver import Dialog
+from dialog_driver import Dialog, processes
 
 from editor_session import wait_for
 
 pytestmark = [pytest.mark.editor, pytest.mark.desktop]
 
 OTHER_BOARD = Path("/usr/share/kicad/demos/ecc83/ecc83-pp.kicad_pcb")
-FOOTPRINT_EDITOR = (845, 61)
-"""Place of its button on the editor's toolbar, in pixels."""
+
+
+class Another(Dialog):
+    """A second editor beside the first, and the dialog over it."""
+
+    def __init__(self, bench: Bench, board: Optional[Path]) -> None:
+        super().__init__(bench.session, bench.dialog.report, "" if board is None else board.stem)
+        self._process = self.session.start_another(board)
+        self._editor = "^PCB Editor$" if board is None else f"^{board.stem}.*PCB Editor"
+        self.session.wait_for_window(self._editor, self.session.start_seconds)
+
+    def end_editor(self) -> None:
+        """Ends it at once, as a crash would."""
+        self._process.kill()
+        self._process.wait(10)
+        wait_for(lambda: not self.session.windows(self._editor), "the second editor to be gone")
 
 
 @pytest.fixture
-def another(bench: Bench, request: pytest.FixtureRequest) -> Iterator[Dialog]:
-    """A second editor beside the first, and the dialog over it."""
-    board: Optional[Path] = request.param
-    dialog = Dialog(bench.session, bench.dialog.report, "" if board is None else board.stem)
-    editor: subprocess.Popen[str] = bench.session.start_another(board)
-    title = "^PCB Editor$" if board is None else f"^{board.stem}.*PCB Editor"
-    bench.session.wait_for_window(title, 90)
-    yield dialog
-    editor.kill()
-    editor.wait(10)
-    wait_for(lambda: not bench.session.windows(title), "the second editor to be gone")
-    wait_for(lambda: not dialog.is_open(), "its dialog to end with it", 30)
+def another(bench: Bench, request: pytest.FixtureRequest) -> Iterator[Another]:
+    editor = Another(bench, request.param)
+    yield editor
+    editor.end_editor()
+    wait_for(lambda: not editor.is_open(), "its dialog to end with it")
 
 
 @pytest.mark.parametrize("way", WAYS)
 @pytest.mark.parametrize("another", [None], indirect=True, ids=["never-saved"])
-def test_a_board_that_was_never_saved(another: Dialog, way: str) -> None:
+def test_a_board_that_was_never_saved(another: Another, way: str) -> None:
     report = another.open_by_menu() if way == "in-process" else another.open_by_button()
     assert another.session.windows("^Lineworthy: untitled board$")
     assert "The board has no outline" in {finding["message"] for finding in report["findings"]}
@@ -46,7 +52,7 @@ def test_a_board_that_was_never_saved(another: Dialog, way: str) -> None:
 
 @pytest.mark.parametrize("way", WAYS)
 @pytest.mark.parametrize("another", [OTHER_BOARD], indirect=True, ids=[OTHER_BOARD.stem])
-def test_two_editors_have_a_dialog_each(bench: Bench, another: Dialog, way: str) -> None:
+def test_two_editors_have_a_dialog_each(bench: Bench, another: Another, way: str) -> None:
     first = bench.open(way)
     (window,) = bench.session.windows(bench.dialog.title)
     bench.dialog.minimise()
@@ -58,12 +64,25 @@ def test_two_editors_have_a_dialog_each(bench: Bench, another: Dialog, way: str)
 
 @pytest.mark.parametrize("way", WAYS)
 def test_the_footprint_editor_is_open(bench: Bench, way: str) -> None:
-    bench.session.focus(bench.dialog.main_window())
-    bench.session.click(*FOOTPRINT_EDITOR)
-    window = bench.session.wait_for_window("Footprint Editor$", 30)
+    bench.board.add_to_selection(bench.board.get_footprints()[0])
+    bench.session.run_action("pcbnew.EditorControl.EditFpInFpEditor")
+    window = bench.session.wait_for_window("Footprint Editor$")
     try:
         assert bench.open(way)["board"]["name"] == bench.session.board.stem
     finally:
-        bench.session.focus(window)
-        bench.session.keys("ctrl+w")
-        bench.session.wait_for(lambda: not bench.session.windows("Footprint Editor$"), "the footprint editor to close")
+
+        def close() -> None:
+            bench.session.focus(window)
+            bench.session.keys("ctrl+w")
+
+        is_closed = lambda: not bench.session.windows("Footprint Editor$")  # noqa: E731
+        bench.session.insist(close, is_closed, "the footprint editor to close")
+
+
+@pytest.mark.parametrize("another", [OTHER_BOARD], indirect=True, ids=[OTHER_BOARD.stem])
+def test_the_process_ends_with_its_editor(bench: Bench, another: Another) -> None:
+    before = processes(bench.session)
+    another.open_by_button()
+    assert len(processes(bench.session) - before) == 1
+    another.end_editor()
+    wait_for(lambda: processes(bench.session) == before, "the dialog's process to end")

@@ -1,0 +1,140 @@
+# SPDX-License-Identifier: MIT
+"""Times the plug-in in the real editor, as a person waits for it: from the click to the findings, and for Cancel.
+
+The editor runs on a screen of its own with the plug-in installed from its archive. A click is a click of the mouse on
+the toolbar button. It has been answered when the dialog has written the report of the review it shows; Cancel has been
+answered when nothing in the dialog's head moves any more. Starts that a person waits for are in the time: those of an
+interpreter and its libraries with every click beside the editor, that of the libraries with the first one inside it.
+"""
+
+from __future__ import annotations
+
+import statistics
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Optional
+
+from PIL import Image, ImageChops, ImageGrab
+
+ROOT = Path(__file__).parents[1]
+sys.path[:0] = [str(ROOT / "tests"), str(ROOT / "tests" / "e2e")]
+
+from dialog_driver import Dialog, install  # noqa: E402
+
+from editor_session import EditorSession, wait_for  # noqa: E402
+
+CLICKED = ROOT / "demo" / "frost-alarm" / "frost-alarm.kicad_pcb"
+"""Four layers, 128 parts."""
+
+WAYS = {"inside the editor": (False, 0.7), "beside the editor": (True, 1.5)}
+"""Whether the editor's server is on, where the button starts a process of its own, and the goal in seconds."""
+
+CANCEL_GOAL = 0.5
+CANCEL_AFTER_SECONDS = (0.0, 2.0, 4.0)
+"""While the board is read, and later; the largest counts."""
+HEAD_PIXELS = 100
+"""Height of what lies above the lists in the dialog."""
+STILL_SECONDS = 1.5
+
+
+@contextmanager
+def desk(board: Path, api: bool) -> Iterator[Dialog]:
+    """An editor with a board and the plug-in's button."""
+    with tempfile.TemporaryDirectory(prefix="b") as name:
+        folder = Path(name)
+        variables = {"LINEWORTHY_REPORT_TO": str(folder / "report.json")}
+        with EditorSession(board, folder, prepare=install, variables=variables, api=api) as session:
+            dialog = Dialog(session, folder / "report.json")
+            dialog.find_button()
+            yield dialog
+
+
+def seconds_to_findings(dialog: Dialog) -> float:
+    """From a click on the button to the findings; no dialog is open before and after."""
+    dialog.session.point(*dialog.find_button())
+    start = time.time()
+    dialog.session.press()
+    wait_for(dialog.report.exists, "the findings", 120)
+    seconds = dialog.report.stat().st_mtime - start
+    dialog.next_review()
+    dialog.close()
+    return seconds
+
+
+def seconds_to_cancel(dialog: Dialog, wait: float) -> float:
+    """From pressing Cancel, some seconds after the bar has begun to move, to a head at rest."""
+    session = dialog.session
+    dialog.click_button(dialog.is_open, "the dialog")
+    left, top, right, _ = session.place(dialog.focus())  # Cancel has the keyboard while there is something to cancel
+    head = (left, top, right, top + HEAD_PIXELS)
+    first = grab(session, head)
+    wait_for(lambda: is_different(first, grab(session, head)), "the bar to move", 120)
+    time.sleep(wait)
+    last = start = time.monotonic()
+    session.keys("space")
+    before = grab(session, head)
+    while time.monotonic() - last < STILL_SECONDS:
+        now = grab(session, head)
+        if is_different(before, now):
+            before, last = now, time.monotonic()
+    assert not dialog.report.exists(), "the review was done before it was cancelled"
+    session.screenshot(session.folder / "cancelled.png")
+    dialog.close()
+    return last - start
+
+
+def grab(session: EditorSession, box: tuple[int, int, int, int]) -> Image.Image:
+    """A part of the screen."""
+    return ImageGrab.grab(bbox=box, xdisplay=session.display)
+
+
+def is_different(one: Image.Image, other: Image.Image) -> bool:
+    """Whether two parts of the screen are not the same."""
+    return ImageChops.difference(one.convert("RGB"), other.convert("RGB")).getbbox() is not None
+
+
+def table(large: Optional[Path], runs: int) -> list[str]:
+    """The section of the results.
+
+    Args:
+        large: for Cancel; None leaves that out.
+        runs: of each, after the first.
+    """
+    from run import rule_check  # noqa: PLC0415 - that one uses this one
+
+    lines = [
+        "In the editor, with the editor's own rule check of the same board from its command line as the measure:",
+        "",
+        "| what | board | seconds | goal | of the rule check |",
+        "|---|---|---|---|---|",
+    ]
+
+    def add(what: str, measured: Path, seconds: float, goal: str) -> None:
+        share = seconds / rule_check(measured, runs)
+        lines.append(f"| {what} | {measured.stem} | {seconds:.2f} | {goal} | {share:.3f} |")
+        print(lines[-1], flush=True)
+
+    for way, (api, goal) in WAYS.items():
+        with desk(CLICKED, api) as dialog:
+            first = seconds_to_findings(dialog)
+            again = statistics.median(seconds_to_findings(dialog) for _ in range(runs))
+        add(f"click to findings {way}, first click", CLICKED, first, "")
+        add(f"click to findings {way}, later clicks", CLICKED, again, f"{goal}")
+        if large is not None:
+            with desk(large, api) as dialog:
+                seconds = max(seconds_to_cancel(dialog, wait) for wait in CANCEL_AFTER_SECONDS)
+            add(f"Cancel {way}", large, seconds, f"{CANCEL_GOAL}")
+    return lines
+
+
+def main() -> None:
+    """This section alone, without the large board."""
+    table(None, 3)
+
+
+if __name__ == "__main__":
+    main()
