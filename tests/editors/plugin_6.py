@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 from bench import BOARD
-from dialog_driver import Dialog, install
+from dialog_driver import FIRST_FINDING, Dialog, install
 from PIL import Image, ImageChops
 
 from editor_session import EditorSession
@@ -57,6 +57,15 @@ class Desk:
         (window,) = self.editor.windows(self.dialog.title)
         self.editor._tool("windowmove", window, *map(str, CORNER))
 
+    def search(self, words: str) -> None:
+        self.dialog.focus()
+        self.editor.keys("ctrl+f", "ctrl+a")
+        self.editor.type(words)
+
+    def press_first(self) -> None:
+        """Shows the first finding in the list."""
+        self.editor.click(*FIRST_FINDING, window=self.dialog.focus(), repeat=2)
+
     def canvas(self, folder: Path) -> Image.Image:
         """What is left to see of the drawing area beside the dialog, without rulers and bars."""
         with Image.open(self.editor.screenshot(folder / "screen.png")) as picture:
@@ -85,10 +94,13 @@ def test_review_show_insert_undo_save(desk: Desk, tmp_path: Path) -> None:
     desk.put_aside()
     plain = desk.canvas(tmp_path)
     finding = next(each for each in before["findings"] if each["uids"] and each["places"])
-    desk.dialog.show(finding["message"][:25])
-    desk.editor.wait_for(
-        lambda: ImageChops.difference(plain, desk.canvas(tmp_path)).getbbox() is not None, "the highlight"
-    )
+    desk.search(finding["message"][:25])
+
+    def is_lit() -> bool:
+        desk.press_first()
+        return ImageChops.difference(plain, desk.canvas(tmp_path)).getbbox() is not None
+
+    desk.editor.wait_for(is_lit, "the highlight", 60, pause=2.0)
 
     opened = desk.save()
     after = desk.dialog.insert()
