@@ -259,3 +259,23 @@ def test_a_full_disk_is_one_line() -> None:
         done = subprocess.run([sys.executable, "-c", code], stdout=full, stderr=subprocess.PIPE, text=True, check=False)
     assert done.returncode == 2
     assert done.stderr == "lineworthy: the output cannot be written: No space left on device\n"
+
+
+@pytest.mark.parametrize(
+    "argv",
+    [
+        ("review", "good.kicad_pcb", "--out"),
+        ("compare", "good.kicad_pcb", "open.kicad_pcb", "--out"),
+        ("probes", "good.kicad_pcb", "--out"),
+        ("panel", "good.kicad_pcb", "--out"),
+        ("supply", "good.kicad_pcb", "--out"),
+        ("release", "good.kicad_pcb", "release", "--manifest"),
+    ],
+    ids=lambda argv: argv[0],
+)
+def test_a_file_where_a_folder_is_wanted_is_told_before_any_work(
+    argv: tuple[str, ...], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "file").write_text("in the way")
+    assert run(*argv, str(tmp_path / "file")) == 2
+    assert capsys.readouterr() == ("", f"lineworthy: {tmp_path}/file: cannot be written into: a file, not a folder\n")

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, Optional
 
 from lineworthy.cli.command import CLEAN, FOUND, ReadBoard, read_with_bar, say
+from lineworthy.cli.inputs import check_folder
 from lineworthy.files import write_atomic
 from lineworthy.finding import Place
 from lineworthy.release.changes import Change, changes_of
@@ -46,6 +47,7 @@ class CompareCommand:
 
     def run(self, options: argparse.Namespace) -> int:
         """Reads both boards, tells and draws the differences."""
+        check_folder(options.out)
         old = read_with_bar(self._read, options.old, 0.5)
         new = read_with_bar(self._read, options.new)
         before = record(old)

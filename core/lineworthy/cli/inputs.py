@@ -7,6 +7,7 @@ import argparse
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
+from typing import Optional
 
 from lineworthy.beside import Beside, gather
 from lineworthy.cli.command import declare_sheet
@@ -45,6 +46,16 @@ def check_inputs(options: argparse.Namespace, boards: Sequence[str]) -> None:
         raise LineworthyError("--parts, --offers, --folder and --released are for one board: review one at a time")
     if options.sheet is not None:
         load(options.sheet)
+
+
+def check_folder(place: Optional[Path]) -> None:
+    """Says that files cannot be written into a place before any work is done.
+
+    Raises:
+        InputError: the place is a file.
+    """
+    if place is not None and place.exists() and not place.is_dir():
+        raise InputError(str(place), "cannot be written into: a file, not a folder")
 
 
 def gathered(options: argparse.Namespace, board: str) -> Beside:

@@ -10,8 +10,8 @@ from pathlib import Path
 from lineworthy import project
 from lineworthy.beside import Beside
 from lineworthy.cli.command import ReadBoard, declare_sheet, read_with_bar, say
-from lineworthy.cli.inputs import sheet_of
-from lineworthy.errors import InputError, LineworthyError
+from lineworthy.cli.inputs import check_folder, sheet_of
+from lineworthy.errors import LineworthyError
 from lineworthy.files import write_atomic
 from lineworthy.inputs import Inputs
 from lineworthy.model import Board
@@ -33,8 +33,7 @@ def planned_from(options: argparse.Namespace, read: ReadBoard) -> Inputs:
     """
     if "" in (options.sheet, options.board):
         raise LineworthyError("a file name is empty")
-    if options.out is not None and options.out.exists() and not options.out.is_dir():
-        raise InputError(str(options.out), "cannot be written into: a file, not a folder")
+    check_folder(options.out)
     beside = Beside(project=project.load(project.beside(Path(options.board))))
     sheet = sheet_of(options, beside)
     board = read_with_bar(read, options.board)

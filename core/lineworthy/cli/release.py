@@ -10,7 +10,7 @@ from pathlib import Path
 
 from lineworthy.beside import Beside, gather
 from lineworthy.cli.command import ReadBoard, declare_sheet, read_with_bar, say
-from lineworthy.cli.inputs import day, sheet_of
+from lineworthy.cli.inputs import check_folder, day, sheet_of
 from lineworthy.cli.released import write_released
 from lineworthy.cli.reporting import Reports, declare_report
 from lineworthy.errors import LineworthyError
@@ -66,6 +66,7 @@ class ReleaseCommand:
         """Reads both, compares them, and reports the checks of the release."""
         if "" in (options.sheet, options.board, options.folder):
             raise LineworthyError("a file name is empty")
+        check_folder(options.manifest)
         reports = Reports(options, [options.board])
         beside = self._beside(options)
         assert beside.folder is not None

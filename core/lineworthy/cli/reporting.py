@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Optional
 
 from lineworthy.cli.command import CLEAN, FAILED, FOUND, complain, say
-from lineworthy.errors import InputError, LineworthyError
+from lineworthy.cli.inputs import check_folder
+from lineworthy.errors import LineworthyError
 from lineworthy.files import write_atomic
 from lineworthy.finding import Consequence
 from lineworthy.report import FORMATS, html, text
@@ -50,8 +51,7 @@ class Reports:
         self._fail_on: str = options.fail_on
         self._fingerprints: bool = options.fingerprints
         self._formats: list[str] = list(dict.fromkeys(options.formats or ["text"]))
-        if self._out is not None and self._out.exists() and not self._out.is_dir():
-            raise InputError(str(self._out), "cannot be written into: a file, not a folder")
+        check_folder(self._out)
         if self._out is None and (len(self._formats) > 1 or (len(boards) > 1 and self._formats != ["text"])):
             raise LineworthyError("more than one report to write: say where with --out DIR")
         self._names = iter(_report_names(boards))

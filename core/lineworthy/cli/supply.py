@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import Callable, Optional
 
 from lineworthy.cli.command import CLEAN, FOUND, ReadBoard, read_with_bar, say
-from lineworthy.cli.inputs import check_inputs, declare_inputs, gathered, sheet_of
-from lineworthy.errors import InputError, LineworthyError
+from lineworthy.cli.inputs import check_folder, check_inputs, declare_inputs, gathered, sheet_of
+from lineworthy.errors import LineworthyError
 from lineworthy.files import write_atomic
 from lineworthy.intake.parts_list import PartsList
 from lineworthy.plans.supply import Demand, SupplyRun, supply_run
@@ -70,8 +70,7 @@ class SupplyCommand:
         """Works the run out, writes and prints it."""
         check_inputs(options, [options.board])
         out: Optional[Path] = options.out
-        if out is not None and out.exists() and not out.is_dir():
-            raise InputError(str(out), "cannot be written into: a file, not a folder")
+        check_folder(out)
         beside = gathered(options, options.board)
         offers, boards, build = beside.offers, beside.project.build_quantity, beside.project.build_date
         if offers is None:
