@@ -40,10 +40,6 @@ BAR_SHARE, BAR_WIDTH = 0.95, 0.5
 _LIGHT = re.compile(r"(?i)led(?![a-z])|photo|lamp")
 """Light-emitting diodes are marked by a flat, a corner or a dot, at either end."""
 
-_MARK = re.compile(r"(?i)\A\W*\w{0,2}\W*\Z|\bpin ?1\b|cathod|anod|[+-]\s|[+-]\Z|\b(?:pos|neg|plus|minus|gnd|vcc)\b")
-"""What a text on the board says when it marks a part's end: a sign, one or two letters, the name of a pin. Other texts
-that happen to stand beside a part tell nothing of it."""
-
 _EITHER_WAY = re.compile(r"(?i)esd|tvs|bi-?dir|varistor|suppress|transil|spark|non.?polar|bipolar")
 """Protection parts mostly work either way round, and their names seldom say which do."""
 
