@@ -95,11 +95,19 @@ def gather(
         take("concessions", lambda: concessions.load(concessions.beside(board)))
     wanted: Project = replace(got["project"], **over)
     got["project"] = wanted
+    take("project", lambda: _with_models(wanted))
     for name, (entry, read) in READERS.items():
         path: Optional[Path] = getattr(wanted, entry)
         if path is not None:
             take(name, partial(_read, path, board, read, "" if entry in over else wanted.source, entry))
     return Beside(**got)
+
+
+def _with_models(project: Project) -> Project:
+    """The settings, the folder of models among them seen to be there."""
+    if project.models is not None and not project.models.is_dir():
+        raise InputError(project.source, f"{project.models}: no such folder", "models")
+    return project
 
 
 def _read(path: Path, board: Optional[Path], read: Read, settings: str, entry: str) -> Any:
