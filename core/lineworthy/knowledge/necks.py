@@ -31,6 +31,11 @@ STEPS = 8
 _ROUGH_MM = 0.01
 """Round holes need not be rounder than this."""
 
+_LOOKED_AT = 50_000_000
+"""Webs times places: a quarter of a minute. Copper with more of them is taken to carry what is asked."""
+
+_SAMPLE = 300
+
 _ALONG = 1.01
 """Two points of a rim whose way along it is hardly longer than the straight one cut nothing off."""
 
@@ -80,6 +85,8 @@ def parted(copper: Polygon, ends: Sequence[BaseGeometry], need: float) -> tuple[
         need: width, mm. Nearer than half of it to an end the copper may be narrower: what is short is cooled from both
             sides, and lands have webs on purpose.
 
+    Copper with so many holes and ends that this would take minutes counts as one group.
+
     Returns:
         The group of each end, from 0 on, and for each group but the first what parts it from the group before it to
         which the copper is widest.
@@ -87,7 +94,9 @@ def parted(copper: Polygon, ends: Sequence[BaseGeometry], need: float) -> tuple[
     places, of_end = _places(copper, ends, need)
     if len(places) < 2:
         return [0] * len(ends), []
-    rim = _Rim.of(copper, need)
+    rim = _Rim.of(copper, need, _LOOKED_AT // len(places))
+    if rim is None:
+        return [0] * len(ends), []
     groups: list[int] = []
     firsts: list[int] = []
     partings: list[Parting] = []
@@ -161,12 +170,17 @@ class _Rim:
     width: Floats
 
     @classmethod
-    def of(cls, copper: Polygon, need: float) -> _Rim:
+    def of(cls, copper: Polygon, need: float, most: int) -> Optional[_Rim]:
+        """None where there would be more webs than `most`, by a sample of them."""
         rings = shapely.segmentize(shapely.get_rings(copper.simplify(_ROUGH_MM)), need / STEPS)
         at, ring = shapely.get_coordinates(rings, return_index=True)
         starts = np.flatnonzero(ring[1:] == ring[:-1])
         pieces = np.asarray(shapely.linestrings(np.stack([at[starts], at[starts + 1]], axis=1)), dtype=object)
-        i, j = shapely.STRtree(pieces).query(pieces, predicate="dwithin", distance=need)
+        tree = shapely.STRtree(pieces)
+        sample = pieces[:: max(len(pieces) // _SAMPLE, 1)]
+        if tree.query(sample, predicate="dwithin", distance=need).shape[1] / len(sample) * len(pieces) / 2 > most:
+            return None
+        i, j = tree.query(pieces, predicate="dwithin", distance=need)
         i, j = i[i < j], j[i < j]
         ends = shapely.get_coordinates(shapely.shortest_line(pieces[i], pieces[j])).reshape(-1, 2, 2)
         width = np.hypot(*(ends[:, 0] - ends[:, 1]).T)
