@@ -189,6 +189,7 @@ class Window(View):
 
     def _bind(self) -> None:
         self.dialog.Bind(wx.EVT_CLOSE, lambda event: self._tell("close"))
+        self.dialog.Bind(wx.EVT_CHILD_FOCUS, self._on_child_focus)
         self.dialog.Bind(wx.EVT_ACTIVATE, self._on_activate)
         self._close.Bind(wx.EVT_BUTTON, lambda event: self._tell("close"))
         self._head.cancel.Bind(wx.EVT_BUTTON, lambda event: self._tell("cancel"))
@@ -226,10 +227,16 @@ class Window(View):
         self._book.SetSelection(0)
         self._findings.find()
 
+    def _on_child_focus(self, event: wx.ChildFocusEvent) -> None:
+        event.Skip()
+        if not self._is_busy:
+            self._focus = event.GetWindow()
+
     def _on_activate(self, event: wx.ActivateEvent) -> None:
+        """The editor disables every window while it loads a board or asks something; what had the focus loses it."""
         event.Skip()
         if event.GetActive():
-            self.post(self._regain_focus)
+            self._guarded(lambda: self._keep_focus(self._is_busy))
 
     def _on_colours(self, event: wx.SysColourChangedEvent) -> None:
         event.Skip()
@@ -404,30 +411,20 @@ class Window(View):
     def _set_busy(self, busy: bool) -> None:
         if busy == self._is_busy:
             return
+        last = self._focus
         self._is_busy = busy
-        focus = wx.Window.FindFocus()
-        if busy:
-            self._focus = focus
         self._head.set_busy(busy)
         self._enable(not busy and self._has_review)
         self.dialog.Layout()
+        self._focus = last  # whatever took the focus from a button that was hidden
         self._keep_focus(busy)
 
-    def _regain_focus(self) -> None:
-        """The editor disables every window while it loads a board or asks something; what had the focus loses it."""
-        if self.dialog.IsActive() and not self.dialog.IsDescendant(wx.Window.FindFocus()):
-            self._keep_focus(self._is_busy)
-
     def _keep_focus(self, busy: bool) -> None:
-        """Keys reach a window only while something in it has the focus, and a disabled control loses it.
-
-        What had the focus may be the editor's: its drawing area takes it while it changes the board.
-        """
-        last = self._focus if self._focus and self.dialog.IsDescendant(self._focus) else None
+        """Keys reach a window only while something in it has the focus, and a disabled control loses it."""
         if busy:
             self._head.cancel.SetFocus()
-        elif last and last.IsEnabled() and last.IsShownOnScreen():
-            last.SetFocus()
+        elif self._focus and self._focus.IsEnabled() and self._focus.IsShownOnScreen():
+            self._focus.SetFocus()
         elif self._has_review:
             self._findings.list.widget.SetFocus()
         else:
