@@ -52,6 +52,13 @@ def test_no_drill_size_is_said_and_nothing_else_is_asked_of_such_holes(drill: fl
     assert [found for check in others for found in ask(check, board)] == []
 
 
+def test_a_plated_land_without_a_hole_has_no_drill_size() -> None:
+    land = replace(build.through_pad(at=(10, 10)), hole=None)
+    board = build.board(parts=[build.part("J1", (10, 10), [land])])
+    (finding,) = ask(holes.drill_not_stated, board)
+    assert finding.message == "1 hole of J1 without a drill size"
+
+
 @pytest.mark.parametrize(
     ("drill", "found"),
     [(0.3, 0), (LIMITS.drill_min_mm, 0), (LIMITS.drill_min_mm - HALF, 0), (LIMITS.drill_min_mm - 0.001, 1), (0.15, 1)],

@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from lineworthy.geometry import TOL_MM, Floats, Indices, spine
 from lineworthy.knowledge.copper import spanned
 from lineworthy.knowledge.gaps import WIDE_MM, Layer, Owner, part_uid_of
-from lineworthy.model import Board, CopperArea, Pad, Part, Via
+from lineworthy.model import Board, CopperArea, Pad, PadKind, Part, Via
 from lineworthy.shapes import ARC_TOL_MM, Point
 
 STATED_MIN_MM = 0.01
@@ -97,6 +97,8 @@ def bores(board: Board) -> Iterator[Bore]:
         if pad.hole is not None:
             hole = pad.hole
             yield Bore((part, pad), hole.at, hole.size, hole.plated, pad.net, spine(hole), 0, last)
+        elif pad.kind is PadKind.THROUGH:
+            yield Bore((part, pad), pad.at, (0.0, 0.0), True, pad.net, shapely.Point(pad.at), 0, last)
     points = np.asarray(shapely.points(np.array([via.at for via in board.vias]).reshape(-1, 2)), dtype=object)
     order = {name: index for index, name in enumerate(board.copper_layers)}
     for via, point in zip(board.vias, points):
