@@ -100,12 +100,13 @@ class Dialog:
     def __init__(self, session: EditorSession, report: Path, editor: Optional[str] = None) -> None:
         self.session, self.report = session, report
         board = session.board.stem if editor is None else editor
-        self._name = f"^\\*?{re.escape(board)}.*PCB Editor"
+        # a new board has no name, and every editor's title ends in the program's
+        self._name = f"^\\*?{re.escape(board)}.*PCB Editor" if board else "^\\*?PCB Editor$"
         self.title = f"^Lineworthy: {re.escape(board) or 'untitled board'}"
 
     def main_window(self) -> str:
         """The editor's window, once it has the board."""
-        return self.session.wait_for_window(self._name)
+        return self.session.wait_for_window(self._name, self.session.start_seconds)
 
     # ---- opening
 
