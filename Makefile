@@ -1,5 +1,5 @@
 # make demo   review the demo board, no editor needed
-# make test   everything: lint, types, all tests (but for make test-desktop, which drives the editor by its window)
+# make test   everything: lint, types, all tests (but for what takes the editor minutes: make test-long)
 # Both do their own set-up in .venv; PYTHON picks the interpreter (3.9 or newer).
 
 PYTHON ?= python3
@@ -25,9 +25,9 @@ types:
 
 # a file at a time on each core: what a file's tests share is made once
 tests:
-	$(BIN)/pytest -n auto --dist loadfile -m "not desktop and not long"
+	$(BIN)/pytest -n auto --dist loadfile -m "not long"
 
-# the plug-in installed into the real editor and clicked through
+# of these, the plug-in installed into the real editor and clicked through
 test-desktop: $(VENV)/.ready-tests
 	$(BIN)/pytest -n 2 --dist loadfile tests/e2e
 
