@@ -161,15 +161,19 @@ def _can_be_read(text: Marking) -> bool:
 def _overlapping(
     made: Made, layer: MadeLayer, texts: Sequence[Marking], zones: npt.NDArray[np.object_]
 ) -> Iterator[int]:
-    """Texts that share their place with another text or a drawing: whose strokes are whose cannot be told."""
+    """Texts that share their place with another text or a drawing, or that a plot may cut off where the mask is open.
+
+    Whose strokes are whose, and how many there should be, cannot be told of them.
+    """
     all_texts = np.array([text.extents for text in made.texts(layer)], dtype=object)
     n, _k = shapely.STRtree(all_texts).query(zones, predicate="intersects")
     counts = np.bincount(n, minlength=len(texts))
     yield from (int(index) for index in np.flatnonzero(counts > 1))
     if layer.kind is LayerKind.LEGEND:
-        area = made.area(layer)
-        shapely.prepare(area)
-        yield from (int(index) for index in np.flatnonzero(shapely.intersects(area, zones)))
+        mask = MadeLayer(LayerKind.MASK, layer.side)
+        for area in (made.area(layer), made.area(mask), made.blurred(mask)):
+            shapely.prepare(area)
+            yield from (int(index) for index in np.flatnonzero(shapely.intersects(area, zones)))
 
 
 def _is_pen(stroke: Drawn, text: Marking) -> bool:
