@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from functools import cached_property
 from itertools import combinations
 from typing import Any
 
+import numpy as np
 import shapely
 from shapely import LineString, Point, Polygon, affinity
 
@@ -52,6 +54,19 @@ class _Array:
         x, y = self.board.origin
         turned = affinity.rotate(affinity.translate(shape, -x, -y), place["turned_deg"], origin=(0, 0))
         return affinity.translate(turned, place["origin"]["x_mm"], place["origin"]["y_mm"])
+
+    def back(self, shape: Any, place: dict[str, Any]) -> Any:
+        """The other way: from the panel onto the board."""
+        x, y = self.board.origin
+        moved = affinity.translate(shape, -place["origin"]["x_mm"], -place["origin"]["y_mm"])
+        return affinity.translate(affinity.rotate(moved, -place["turned_deg"], origin=(0, 0)), x, y)
+
+    @cached_property
+    def copper(self) -> Any:
+        """Lands and tracks, where the board has them."""
+        lands = [shape for part in self.board.parts for pad in part.pads for shape in pad.copper.values()]
+        tracks = [LineString(track.path).buffer(track.width / 2) for track in self.board.tracks]
+        return np.array([*lands, *tracks], dtype=object)
 
     def over(self, place: dict[str, Any]) -> list[Any]:
         """Drawn bodies that reach over the edge, and carry something soldered."""
@@ -219,20 +234,19 @@ class _Array:
             mine = [h for h in holes if self.full[k].exterior.distance(h) <= CURVE]
             if len(mine) < 3:
                 yield f"tab {n}: no row of holes at board {k + 1}"
+            near = [self.back(end, place) for end in ends]
             for part in self.board.parts:
-                body = part.body if part.body is not None else None
+                body = part.body
                 if body is None or not part.fitted or not any(pad.copper for pad in part.pads):
                     continue
                 ceramic = part.package.startswith("C_") and not any(size in part.package for size in ("0201", "0402"))
                 need = self.limits.break_edge_ceramic_min_mm if ceramic else self.limits.break_edge_part_min_mm
-                away = min(self.put(body, place).distance(end) for end in ends)
+                away = min(body.distance(end) for end in near)
                 if away < need - EPS:
                     yield f"tab {n}: {part.reference} is {away:.2f} mm away"
-            copper = [shape for part in self.board.parts for pad in part.pads for shape in pad.copper.values()]
-            copper += [LineString(track.path).buffer(track.width / 2) for track in self.board.tracks]
-            for shape in copper:
-                placed = self.put(shape, place)
-                if mine and min(placed.distance(h) for h in mine) < self.limits.tab_track_min_mm - EPS:
+            if mine and len(self.copper):
+                on_board = self.back(shapely.MultiPoint(mine), place)
+                if shapely.distance(self.copper, on_board).min() < self.limits.tab_track_min_mm - EPS:
                     yield f"tab {n}: copper too near to its holes"
 
     def spots_clear(self) -> Iterator[str]:
