@@ -7,7 +7,7 @@ an empty sequence is a legal input and gives an empty array.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Optional, Union
 
@@ -143,6 +143,14 @@ def true_sizes(shapes: Shapes) -> tuple[Floats, Floats]:
     polygons = np.asarray(shapes, dtype=object)
     areas = shapely.area(polygons) + np.bincount(owner, caps, count)
     return areas, shapely.length(polygons) + np.bincount(owner, longer, count)
+
+
+def objects(items: Iterable[object]) -> npt.NDArray[np.object_]:
+    """Things as an array of as many elements, which numpy might otherwise take apart or make one of."""
+    found = list(items)
+    made = np.empty(len(found), dtype=object)
+    made[:] = found
+    return made
 
 
 def first_points(shapes: npt.NDArray[np.object_]) -> Floats:

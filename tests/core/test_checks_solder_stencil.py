@@ -79,8 +79,8 @@ def test_webs_below_the_limit_are_found(side: Side, rotation: float) -> None:
     [finding] = thin(board(parts=(row(0.09, side=side, rotation=rotation),)))
     assert finding.consequence is Consequence.QUERY
     assert finding.message == (
-        "2 webs of the stencil between openings of different nets: down to 0.09 mm, 0.10 mm needed:"
-        " U1 (SSOP) pads 1, 2, 3"
+        "2 webs of the stencil, down to 0.09 mm, between openings of different nets (U1 (SSOP) pads 1, 2, 3);"
+        " 0.10 mm needed"
     )
     assert finding.measured == pytest.approx(0.09)
     assert len(finding.places) == 2

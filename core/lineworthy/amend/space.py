@@ -20,6 +20,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from lineworthy.geometry import objects
 from lineworthy.knowledge.copper import centre_lines, spanned
 from lineworthy.model import Board, Layer, LayerKind, Side
 from lineworthy.shapes import ARC_TOL_MM, Area, Point, polygonal
@@ -100,10 +101,10 @@ class _Things:
     @classmethod
     def of(cls, batches: Iterator[Batch], gap_of: Mapping[str, float]) -> _Things:
         """Things in batches, gathered; empty ones are left out."""
-        found = [(_objects(shapes), half, _objects(nets)) for shapes, half, nets in batches]
-        shapes = np.concatenate([_objects([]), *(batch[0] for batch in found)])
+        found = [(objects(shapes), half, objects(nets)) for shapes, half, nets in batches]
+        shapes = np.concatenate([objects([]), *(batch[0] for batch in found)])
         half = np.concatenate([np.zeros(0), *(batch[1] for batch in found)])
-        nets = np.concatenate([_objects([]), *(batch[2] for batch in found)])
+        nets = np.concatenate([objects([]), *(batch[2] for batch in found)])
         kept = ~shapely.is_empty(shapes)
         own = np.array([gap_of.get(net, 0.0) for net in nets[kept]], dtype=float)
         return cls(shapes[kept], half[kept], own, nets[kept])
@@ -246,8 +247,7 @@ class Space:
         shapes = [things.shapes for _, things, _ in self._sources(need)]
         gaps = [np.maximum(gap, things.own_gap) + need.radius + things.half for _, things, gap in self._sources(need)]
         planned = [shape for shape, sides in self._planned if set(sides) & set(need.sides)]
-        kept = np.empty(len(planned), dtype=object)
-        kept[:] = planned
+        kept = objects(planned)
         return (
             np.concatenate([*shapes, kept]),
             np.concatenate([*gaps, np.full(len(planned), need.radius + need.gaps.get(Kind.PLANNED, 0.0))]),
@@ -326,14 +326,6 @@ def _distance(tile: BaseGeometry, target: Point) -> float:
 
 def _apart(a: Point, b: Point) -> float:
     return float(np.hypot(a[0] - b[0], a[1] - b[1]))
-
-
-def _objects(items: Iterable[object]) -> npt.NDArray[np.object_]:
-    """An array of things, which numpy must not take apart."""
-    found = list(items)
-    made = np.empty(len(found), dtype=object)
-    made[:] = found
-    return made
 
 
 Batch = tuple[Iterable[BaseGeometry], "npt.NDArray[np.float64]", Sequence[str]]

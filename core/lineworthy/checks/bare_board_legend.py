@@ -14,7 +14,7 @@ import numpy.typing as npt
 import shapely
 
 from lineworthy.finding import Consequence, Place, centre
-from lineworthy.geometry import falls_short
+from lineworthy.geometry import falls_short, objects
 from lineworthy.knowledge.legible import ink
 from lineworthy.knowledge.mask import Mask
 from lineworthy.knowledge.naming import quoted
@@ -107,9 +107,7 @@ def _over(items: Sequence[Print], wet: npt.NDArray[np.object_]) -> list[tuple[Pr
 
 
 def _boxes(items: Sequence[Print]) -> npt.NDArray[np.object_]:
-    boxes = np.empty(len(items), dtype=object)
-    boxes[:] = [item.extents if isinstance(item, Marking) else item.shape for item in items]
-    return boxes
+    return objects(item.extents if isinstance(item, Marking) else item.shape for item in items)
 
 
 def _is_solid(item: Print) -> bool:

@@ -89,11 +89,12 @@ def stencil_web_thin(board: Board, sheet: Sheet, stencil: Stencil) -> Answers:
     for (kind, side, kinds), webs in sorted(groups.items(), key=lambda item: (item[0][0].rank, item[0][1].value)):
         lands = sorted({land: None for web in webs for hole in (web.one, web.other) for land in hole.lands}, key=_order)
         between = "openings of different nets" if kind is Consequence.QUERY else "openings of one net"
+        width = mm(webs[0].width) if len(webs) == 1 else f"down to {mm(webs[0].width)}"
         where = _told(lands) if lands else "drawn on the board"
         yield stencil_web_thin.finding(
             kind,
-            f"{counted(len(webs), 'web')} of the stencil between {between}: down to {mm(webs[0].width)} mm,"
-            f" {mm(limit)} mm needed: {where}",
+            f"{counted(len(webs), 'web')} of the stencil, {width} mm, between {between} ({where});"
+            f" {mm(limit)} mm needed",
             items=lands,
             places=[Place(web.at, side, f"web of {mm(web.width)} mm") for web in webs[:SHOWN]],
             measured=webs[0].width,

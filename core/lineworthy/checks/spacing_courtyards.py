@@ -6,11 +6,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
 import shapely
 
 from lineworthy.finding import Consequence, Finding, Place, centre
-from lineworthy.geometry import exceeds, pairs_within, width_and_length
+from lineworthy.geometry import exceeds, objects, pairs_within, width_and_length
 from lineworthy.knowledge.bodies import Bodies, Body, Kind
 from lineworthy.knowledge.closeness import OVERLAP_MIN_MM2, Closeness, stands_over
 from lineworthy.knowledge.courtyards import claimed
@@ -87,8 +86,7 @@ def courtyards_overlap(bodies: Bodies, closeness: Closeness) -> Answers:
 def _overlaps(bodies: Sequence[Body]) -> list[_Overlap]:
     """Overlapping courtyards among some bodies of one side, each pair once; at least one of the two is drawn."""
     here = sorted((body for body in bodies if body.kind is not Kind.COVER), key=lambda body: body.order)
-    rooms = np.empty(len(here), dtype=object)
-    rooms[:] = [claimed(body) for body in here]
+    rooms = objects(claimed(body) for body in here)
     i, j, _ = pairs_within(rooms, None, 0.0)
     common = shapely.intersection(rooms[i], rooms[j])
     found = []

@@ -16,7 +16,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.geometry import TOL_MM, Floats, pairs_within
+from lineworthy.geometry import TOL_MM, Floats, objects, pairs_within
 from lineworthy.knowledge.bodies import Body
 from lineworthy.knowledge.frames import Frame
 from lineworthy.knowledge.packages import Family
@@ -130,8 +130,7 @@ def ways(
     nearest, gap = np.full(len(some), -1, dtype=np.intp), np.full(len(some), np.inf)
     spots = np.array([joint.at for joint in some]).reshape(-1, 2)
     points = np.asarray(shapely.points(spots), dtype=object)
-    shapes = np.empty(len(obstacles), dtype=object)
-    shapes[:] = [standing(body) for body in obstacles]
+    shapes = objects(standing(body) for body in obstacles)
     most = float(width.max()) if len(width) else 0.0
     j, i, apart = pairs_within(shapes, points, reach + most)
     foreign = np.array([obstacles[b].part is not some[a].body.part for a, b in zip(i.tolist(), j.tolist())], dtype=bool)

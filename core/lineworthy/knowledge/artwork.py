@@ -63,8 +63,8 @@ def _drawings(layer: Layer) -> list[_Piece]:
 
 
 def _letters(board: Board, layer: Layer) -> Iterator[_Piece]:
-    for marking in board.markings:
-        if marking.layer.kind is LayerKind.COPPER and marking.layer.name == layer.name and not marking.hidden:
+    for marking in board.shown_markings:
+        if marking.layer.kind is LayerKind.COPPER and marking.layer.name == layer.name:
             yield from (_Piece(marking, box) for box in letters(marking))
 
 

@@ -12,7 +12,7 @@ from typing import NamedTuple, Optional, Union
 import numpy as np
 import shapely
 
-from lineworthy.geometry import TOL_MM
+from lineworthy.geometry import TOL_MM, objects
 from lineworthy.knowledge.copper import spanned
 from lineworthy.knowledge.joints import Joints, Land
 from lineworthy.knowledge.packages import Family, Packages
@@ -137,8 +137,7 @@ def drains(board: Board, joints: Joints, packages: Packages, dam: float) -> Drai
         lands = [land for land in joints.all if _takes_solder(land, side)]
         if not here or not lands:
             continue
-        shapes = np.empty(len(lands), dtype=object)
-        shapes[:] = [land.bare for land in lands]
+        shapes = objects(land.bare for land in lands)
         points = np.asarray(shapely.points([hole.at for hole in here]), dtype=object)
         margin = _margin(lands, side)
         reach = np.array([max(hole.diameter / 2, hole.ring) for hole in here]) + dam + margin

@@ -12,7 +12,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.geometry import TOL_MM, Floats, Indices, spine
+from lineworthy.geometry import TOL_MM, Floats, Indices, objects, spine
 from lineworthy.knowledge.copper import spanned
 from lineworthy.knowledge.gaps import WIDE_MM, Layer, Owner, part_uid_of
 from lineworthy.model import Board, CopperArea, Pad, PadKind, Part, Via
@@ -129,7 +129,7 @@ class Drilled:
         every = tuple(bores(board))
         self.unstated = tuple(bore for bore in every if not bore.is_stated)
         self.bores = tuple(bore for bore in every if bore.is_stated)
-        self._ways = _objects([bore.way for bore in self.bores])
+        self._ways = objects(bore.way for bore in self.bores)
         self._radius = np.array([bore.diameter / 2 for bore in self.bores])
         self._first = np.array([bore.first for bore in self.bores], dtype=np.intp)
         self._last = np.array([bore.last for bore in self.bores], dtype=np.intp)
@@ -239,12 +239,6 @@ class Drilled:
             for n in there[foreign[fill.holds(spots[foreign])]].tolist():
                 if not self._is_own_part(n, fill.area):
                     yield n, fill.area
-
-
-def _objects(items: Sequence[object]) -> npt.NDArray[np.object_]:
-    made = np.empty(len(items), dtype=object)
-    made[:] = items
-    return made
 
 
 def _grown(bounds: Floats, by: Union[float, Floats]) -> Floats:

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Union
@@ -14,7 +14,7 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.geometry import TOL_MM, Floats, Indices
+from lineworthy.geometry import TOL_MM, Floats, Indices, objects
 from lineworthy.knowledge.copper import CHUNK, landed
 from lineworthy.knowledge.wording import natural
 from lineworthy.model import Board, CopperArea, Graphic, LayerKind, Pad, Part, Track, Via
@@ -77,7 +77,7 @@ class Layer:
     @cached_property
     def nets(self) -> npt.NDArray[np.object_]:
         """The net of each piece by name, empty for none."""
-        return _objects([net_of(owner) for owner in self.owners])
+        return objects(net_of(owner) for owner in self.owners)
 
     @cached_property
     def is_pour(self) -> npt.NDArray[np.bool_]:
@@ -102,7 +102,7 @@ def layers(board: Board) -> Iterator[Layer]:
             net = [numbers.setdefault(net_of(owner) or id(_whose(owner)), len(numbers)) for _, _, owner in rows]
             half = np.array([row[1] for row in rows])
             owners = [row[2] for row in rows]
-            yield Layer(name, _objects([row[0] for row in rows]), half, np.array(net, dtype=np.intp), owners)
+            yield Layer(name, objects(row[0] for row in rows), half, np.array(net, dtype=np.intp), owners)
 
 
 def gaps_below(layer: Layer, limit: float) -> list[Gap]:
@@ -137,12 +137,6 @@ def _pairs(layer: Layer, ours: Indices, theirs: Indices, limit: float) -> tuple[
     width = np.maximum(shapely.distance(layer.shapes[i], layer.shapes[j]) - layer.half[i] - layer.half[j], 0.0)
     near = width < limit - TOL_MM
     return i[near], j[near], width[near]
-
-
-def _objects(items: Sequence[object]) -> npt.NDArray[np.object_]:
-    made = np.empty(len(items), dtype=object)
-    made[:] = items
-    return made
 
 
 def net_of(owner: Owner) -> str:

@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
+from lineworthy.geometry import objects
 from lineworthy.model import Board, LayerKind, Pad, PadKind, Part, Side
 from lineworthy.shapes import Area, Point, polygonal
 
@@ -86,7 +87,7 @@ class Joints:
         found: dict[Part, list[Land]] = defaultdict(list)
         for side in Side:
             rows = [row for part in self._board.parts if part.side is side for row in _pieces(part, self._layer(side))]
-            copper = _array([row[2] for row in rows])
+            copper = objects(row[2] for row in rows)
             bare = _covered(copper, self._openings(side, LayerKind.MASK))
             printed = _covered(copper, self._openings(side, LayerKind.PASTE))
             for n, (part, pads, _) in enumerate(rows):
@@ -100,7 +101,7 @@ class Joints:
         """All openings of the mask or of the stencil on a side."""
         of_pads = [(pad.mask if kind is LayerKind.MASK else pad.paste).get(side) for _, pad in self._board.pads]
         drawn = [g.shape for g in self._board.graphics if g.layer.kind is kind and g.layer.side is side]
-        return _array([shape for shape in (*of_pads, *drawn) if shape is not None and not shape.is_empty])
+        return objects(shape for shape in (*of_pads, *drawn) if shape is not None and not shape.is_empty)
 
 
 def _pieces(part: Part, layer: str) -> list[tuple[Part, tuple[Pad, ...], Area]]:
@@ -140,9 +141,3 @@ def _covered(ours: npt.NDArray[np.object_], theirs: npt.NDArray[np.object_]) -> 
     for i, shapes in grouped.items():
         found[i] = shapes[0] if len(shapes) == 1 else polygonal(shapely.union_all(shapes))
     return found
-
-
-def _array(shapes: Sequence[Area]) -> npt.NDArray[np.object_]:
-    made = np.empty(len(shapes), dtype=object)
-    made[:] = shapes
-    return made

@@ -12,6 +12,7 @@ import shapely
 import shapely.affinity
 from shapely.geometry.base import BaseGeometry
 
+from lineworthy.geometry import objects
 from lineworthy.knowledge.copper import spanned
 from lineworthy.knowledge.naming import plain
 from lineworthy.knowledge.packages import Family, Packages
@@ -180,8 +181,7 @@ class _Named:
 
     def __init__(self, rows: Iterator[tuple[BaseGeometry, str]]) -> None:
         found = [row for row in rows if not row[0].is_empty]
-        self._shapes = np.empty(len(found), dtype=object)
-        self._shapes[:] = [shape for shape, _ in found]
+        self._shapes = objects(shape for shape, _ in found)
         self._names = [name for _, name in found]
 
     @cached_property

@@ -13,7 +13,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.geometry import TOL_MM, Indices, pairs_within
+from lineworthy.geometry import TOL_MM, Indices, objects, pairs_within
 from lineworthy.knowledge.copper import spanned
 from lineworthy.knowledge.gaps import Layer, Owner, net_of, part_uid_of
 from lineworthy.knowledge.legible import COVERED_HOLE_MAX_MM
@@ -82,8 +82,7 @@ class Mask:
                 for piece in (shapely.get_parts(shape) if shape.geom_type != "Polygon" else (shape,))
                 if piece.area > 0.0
             ]
-            shapes = np.empty(len(rows), dtype=object)
-            shapes[:] = [shape for shape, _ in rows]
+            shapes = objects(shape for shape, _ in rows)
             self._openings[side] = Openings(shapes, [owner for _, owner in rows])
         return self._openings[side]
 

@@ -19,6 +19,7 @@ import shapely
 from shapely.affinity import rotate
 from shapely.geometry.base import BaseGeometry
 
+from lineworthy.geometry import objects
 from lineworthy.knowledge.packages import Family, PackageFacts, Packages
 from lineworthy.model import Board, LayerKind, MarkingRole, Part, Side
 from lineworthy.shapes import Point
@@ -153,8 +154,7 @@ class Orientation:
                 for m in board.shown_markings
                 if not m.part_uid and m.layer.side is side and m.layer.is_made and m.text
             ]
-            shapes = np.empty(len(drawn), dtype=object)
-            shapes[:] = drawn
+            shapes = objects(drawn)
             found[side] = (shapes, shapely.STRtree(shapes))
         return found
 

@@ -6,10 +6,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from lineworthy.geometry import objects
 from lineworthy.knowledge.legible import Legible, ink
 from lineworthy.knowledge.packages import Family, Packages, reference_letters
 from lineworthy.knowledge.wording import natural
@@ -132,8 +132,7 @@ class References:
     def ambiguous(self) -> tuple[tuple[Label, Part], ...]:
         """References that stand nearer to another part of the same kind, with that part."""
         parts = list(self.parts)
-        zones = np.empty(len(parts), dtype=object)
-        zones[:] = [part.extent for part in parts]
+        zones = objects(part.extent for part in parts)
         tree = shapely.STRtree(zones)
         found = []
         for label in self.shown:

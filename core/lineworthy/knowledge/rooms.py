@@ -16,7 +16,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.geometry import TOL_MM
+from lineworthy.geometry import TOL_MM, objects
 from lineworthy.knowledge.copper import spanned
 from lineworthy.knowledge.legible import Legible, ink, is_covered
 from lineworthy.model import Board, LayerKind, Side
@@ -66,7 +66,7 @@ class Rooms:
 
     @cached_property
     def _pieces(self) -> npt.NDArray[np.object_]:
-        pieces = shapely.get_parts(_array(list(_taken(self._board, self._legible, self._side))))
+        pieces = shapely.get_parts(objects(_taken(self._board, self._legible, self._side)))
         pieces = shapely.simplify(pieces, ARC_TOL_MM)  # fewer chords, corners stay
         return np.asarray(pieces[shapely.area(pieces) > 0.0])
 
@@ -87,7 +87,7 @@ class Rooms:
     @cached_property
     def _convex(self) -> npt.NDArray[np.object_]:
         """Everything in the way as convex shapes and straight edges, those of the board among them."""
-        rings = shapely.get_rings(_array([*self._hollow, *shapely.get_parts(self._board.outline.area)]))
+        rings = shapely.get_rings(objects([*self._hollow, *shapely.get_parts(self._board.outline.area)]))
         ends, ring = shapely.get_coordinates(rings, return_index=True)
         first = np.flatnonzero(ring[:-1] == ring[1:])
         edges = shapely.linestrings(np.stack([ends[first], ends[first + 1]], axis=1))
@@ -109,12 +109,6 @@ class Rooms:
 
 def _ends(columns: npt.NDArray[np.float64], rows: npt.NDArray[np.float64]) -> list[npt.NDArray[np.float64]]:
     return [v.ravel() + TILE_MM for v in np.meshgrid(columns, rows)]
-
-
-def _array(shapes: list[BaseGeometry]) -> npt.NDArray[np.object_]:
-    made = np.empty(len(shapes), dtype=object)
-    made[:] = shapes
-    return made
 
 
 def _taken(board: Board, legible: Legible, side: Side) -> Iterator[BaseGeometry]:

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from lineworthy.geometry import falls_short
+from lineworthy.geometry import falls_short, objects
 from lineworthy.knowledge.gaps import Layer, net_of
 from lineworthy.knowledge.milling import DEEP_MM, thin
 from lineworthy.model import CopperArea, Graphic
@@ -39,8 +39,7 @@ def slivers(layer: Layer, width: float) -> list[Sliver]:
     """
     below = width - GRANT_MM
     owners = _owners(layer, below)
-    shapes = np.empty(len(owners), dtype=object)
-    shapes[:] = [owner.shape if isinstance(owner, Graphic) else owner.fill for owner in owners]
+    shapes = objects(owner.shape if isinstance(owner, Graphic) else owner.fill for owner in owners)
     found = [
         Sliver(owners[n], layer.name, spot.width, spot.at)
         for n in _suspects(layer, owners, shapes, below)

@@ -7,7 +7,7 @@ Openings that touch or overlap are one hole, whoever drew them: pads, drawings i
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Optional, Union
@@ -16,7 +16,8 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from lineworthy.geometry import TOL_MM, Indices, pairs_within
+from lineworthy.geometry import TOL_MM, Indices, objects, pairs_within
+from lineworthy.knowledge.joined import Joins
 from lineworthy.knowledge.joints import SHARE
 from lineworthy.model import Board, Graphic, LayerKind, Pad, Part, Side
 from lineworthy.shapes import Area, Point
@@ -86,7 +87,7 @@ class _Foil:
             (pad.paste[side], (part, pad)) for part, pad in board.pads if side in pad.paste
         ]
         drawn += [(g.shape, g) for g in board.graphics if g.layer.kind is LayerKind.PASTE and g.layer.side is side]
-        pieces, of = shapely.get_parts(_array([shape for shape, _ in drawn]), return_index=True)
+        pieces, of = shapely.get_parts(objects(shape for shape, _ in drawn), return_index=True)
         kept = shapely.area(pieces) > 0.0
         self._shapes: npt.NDArray[np.object_] = pieces[kept]
         self._owners = [drawn[n][1] for n in of[kept]]
@@ -127,19 +128,12 @@ class _Foil:
     @cached_property
     def _first(self) -> Indices:
         """Of each opening the first one of the hole it is part of."""
-        first = list(range(len(self._shapes)))
-
-        def root(n: int) -> int:
-            while first[n] != n:
-                first[n] = first[first[n]]
-                n = first[n]
-            return n
-
+        joins = Joins()
+        joins.add(len(self._shapes))
         i, j, _ = pairs_within(self._shapes, None, UNDER_MM)
-        for a, b in zip(i.tolist(), j.tolist()):
-            low, high = sorted((root(a), root(b)))
-            first[high] = low
-        return np.array([root(n) for n in range(len(first))], dtype=np.intp)
+        joins.join_all(zip(i.tolist(), j.tolist()))
+        first: dict[int, int] = {}
+        return np.array([first.setdefault(joins.root(n), n) for n in range(len(self._shapes))], dtype=np.intp)
 
     def _lands(self, members: dict[int, list[int]]) -> dict[int, tuple[tuple[Part, Pad], ...]]:
         """The bare lands of each hole: the pads it was drawn for, and every other land it reaches over."""
@@ -152,7 +146,7 @@ class _Foil:
                 own[n] = _is_within(self._shapes[n], owner[1].copper[layer])
         reaching = np.flatnonzero(~own)
         bare = [(part, pad) for part, pad in self._board.pads if layer in pad.copper and self._side in pad.mask]
-        copper = _array([pad.copper[layer] for _, pad in bare])
+        copper = objects(pad.copper[layer] for _, pad in bare)
         if len(reaching) and bare:
             n, k = shapely.STRtree(copper).query(self._shapes[reaching], predicate="intersects")
             shared = shapely.area(shapely.intersection(self._shapes[reaching[n]], copper[k]))
@@ -170,9 +164,3 @@ def _is_within(shape: Area, copper: Area) -> bool:
     """Whether an opening's box lies in that of its own land: then it reaches no other."""
     a, b = shape.bounds, copper.bounds
     return all(p >= q - TOL_MM for p, q in zip(a[:2], b[:2])) and all(p <= q + TOL_MM for p, q in zip(a[2:], b[2:]))
-
-
-def _array(shapes: Sequence[Area]) -> npt.NDArray[np.object_]:
-    made = np.empty(len(shapes), dtype=object)
-    made[:] = shapes
-    return made

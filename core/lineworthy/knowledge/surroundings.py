@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from lineworthy.geometry import exceeds, falls_short, pairs_within
+from lineworthy.geometry import exceeds, falls_short, objects, pairs_within
 from lineworthy.knowledge.holes import HoleUse
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.packages import Family, Packages
@@ -164,8 +164,7 @@ class Surroundings:
     def _standing(self) -> Mapping[Side, _Standing]:
         found: dict[Side, _Standing] = {}
         for side, rows in standing(self._board, self._marks).items():
-            shapes = np.empty(len(rows), dtype=object)
-            shapes[:] = [body for _, body in rows]
+            shapes = objects(body for _, body in rows)
             facts = [self._packages.of(part) for part, _ in rows]
             tall = tuple(fact.height is None and fact.family in TALL_FAMILIES for fact in facts)
             found[side] = _Standing(tuple(part for part, _ in rows), shapes, tuple(fact.height for fact in facts), tall)

@@ -13,7 +13,7 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.geometry import Floats, Indices, exceeds, falls_short, pairs_within
+from lineworthy.geometry import Floats, Indices, exceeds, falls_short, objects, pairs_within
 from lineworthy.knowledge.breaks import NAMES, BoardSide, Break, direction, overhangs, sides
 from lineworthy.knowledge.copper import pieces
 from lineworthy.knowledge.edge import EdgeCopper
@@ -316,6 +316,4 @@ def _near(shapes: Sequence[BaseGeometry], edge: BaseGeometry, reach: float) -> I
 
 def _chosen(shapes: Sequence[BaseGeometry], which: Iterable[int]) -> npt.NDArray[np.object_]:
     picked = [shapes[n] for n in which]
-    made = np.empty(len(picked), dtype=object)
-    made[:] = picked
-    return made
+    return objects(picked)

@@ -17,6 +17,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from lineworthy.geometry import objects
 from lineworthy.knowledge.copper import Piece, pieces
 from lineworthy.knowledge.surroundings import Surroundings
 from lineworthy.limits import TestAccessLimits
@@ -223,7 +224,6 @@ _Row = tuple[BaseGeometry, float, str]
 
 
 def _obstacles(rows: Sequence[_Row]) -> _Obstacles:
-    shapes = np.empty(len(rows), dtype=object)
-    shapes[:] = [row[0] for row in rows]
+    shapes = objects(row[0] for row in rows)
     nets = np.array([row[2] for row in rows], dtype=object)
     return _Obstacles(shapely.STRtree(shapes), np.array([row[1] for row in rows], dtype=float), nets)
