@@ -198,7 +198,7 @@ def test_a_copy_is_kept_and_numbered(tmp_path: Path) -> None:
 def test_another_file_can_be_written_instead(tmp_path: Path) -> None:
     path = saved(tmp_path)
     was = path.read_bytes()
-    host = FileHost(path).write_to(tmp_path / "out" / "widget.kicad_pcb")
+    host = FileHost(path, tmp_path / "out" / "widget.kicad_pcb")
     host.apply(AMENDMENTS, "insert")
     assert path.read_bytes() == was
     assert host.kept is None
@@ -386,16 +386,26 @@ def test_what_does_not_go_is_exit_code_1(tmp_path: Path, run: object) -> None:
         (("--in-place",), "nothing asked for"),
         (("--revision", "--in-place", "--sheet", "nonsense"), "nonsense"),
         (("--revision", "-o", ""), "a file name is empty"),
+        (("--revision", "-o", "/dev/null"), "/dev/null: cannot be written: not a regular file"),
+        (("--revision", "-o", "x.kicad_pcb", "--picture", "widget.kicad_pcb"), "take the place of the board"),
+        (("--revision", "-o", "x.kicad_pcb", "--picture", "x.kicad_pcb"), "take the place of the board"),
+        (("--revision", "-o", "widget.kicad_pcb/x.kicad_pcb"), "widget.kicad_pcb: cannot be written into: a file"),
+        (("--revision", "-o", "."), "cannot be written: a folder is there"),
+        (("--revision", "-o", "x.kicad_pcb", "--picture", "."), "cannot be written: a folder is there"),
     ],
 )
-def test_wrong_usage_is_exit_code_2_and_one_line(tmp_path: Path, run: object, arguments: object, reason: str) -> None:
+def test_wrong_usage_is_exit_code_2_and_one_line(
+    tmp_path: Path, run: object, monkeypatch: pytest.MonkeyPatch, arguments: object, reason: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
     path = saved(tmp_path)
     was = path.read_bytes()
-    code, _, said = run(path, *arguments)
-    assert code == 2
+    code, told, said = run(path, *arguments)
+    assert (code, told) == (2, "")
     assert reason in said
     assert said.count("\n") == 1
     assert path.read_bytes() == was
+    assert list(tmp_path.iterdir()) == [path]
 
 
 def test_a_missing_file_and_the_board_itself_as_output_are_refused(tmp_path: Path, run: object) -> None:

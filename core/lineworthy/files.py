@@ -1,36 +1,92 @@
 # SPDX-License-Identifier: MIT
-"""Writing files so that a reader sees the old one or the whole new one, never a part."""
+"""Writing files so that a reader sees the old ones or the whole new ones, never a part."""
 
 from __future__ import annotations
 
 import contextlib
 import os
+import stat
 import tempfile
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from lineworthy.errors import InputError
 
 
-def write_atomic(path: Path, text: str) -> None:
-    """Writes UTF-8 text through a temporary file beside `path` and moves it into place.
+def check_folder(place: Path) -> None:
+    """Says that files cannot be written into a folder, which need not be there yet.
 
     Raises:
-        InputError: the place cannot be written; what was there before is still there.
+        InputError: it is a file, or it or the folder to make it in does not take any.
     """
-    temporary = ""
-    path = Path(os.path.realpath(path))  # a link stays a link: what it points to is written
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(prefix=f".{path.name[:40]}.", dir=path.parent)
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-        # mkstemp makes private files; give what an ordinary new file would get
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(temporary, 0o666 & ~mask)
-        os.replace(temporary, path)
-    except OSError as error:
-        if temporary:
+        there = next(folder for folder in (place, *place.absolute().parents) if os.path.lexists(folder))
+        if not stat.S_ISDIR(there.stat().st_mode):
+            what = "a file, not a folder" if there == place else f"{there} is a file, not a folder"
+            raise InputError(str(place), f"cannot be written into: {what}")
+    except OSError as error:  # a link that leads nowhere, a name that is too long
+        raise InputError(str(place), f"cannot be written into: {error.strerror or error}") from None
+    if not os.access(there, os.W_OK | os.X_OK):
+        raise InputError(str(place), "cannot be written into: no permission, or a disk that is only read")
+
+
+def check_file(path: Path) -> None:
+    """Says that a file cannot be written, whether or not it is there already.
+
+    Raises:
+        InputError: something else than a file is there, or its folder does not take any.
+    """
+    with _told(path):
+        path = _meant(path)
+    check_folder(path.parent)
+
+
+def write_atomic(path: Path, text: str) -> None:
+    """Writes one file as `write_all` does."""
+    write_all({path: text})
+
+
+def write_all(files: Mapping[Path, str]) -> None:
+    """Writes UTF-8 texts through temporary files beside their places, and moves them there when all are on the disk.
+
+    Raises:
+        InputError: a place cannot be written; what was there before is still there, in every place.
+    """
+    staged: dict[Path, str] = {}
+    try:
+        for path, text in files.items():
+            with _told(path):
+                target = _meant(path)
+                target.parent.mkdir(parents=True, exist_ok=True)
+                handle, staged[target] = tempfile.mkstemp(prefix=f".{target.name[:40]}.", dir=target.parent)
+                with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
+                    file.write(text)
+                # mkstemp makes private files; give what an ordinary new file would get
+                mask = os.umask(0)
+                os.umask(mask)
+                os.chmod(staged[target], 0o666 & ~mask)
+        for target, temporary in staged.items():
+            with _told(target):
+                os.replace(temporary, target)
+    finally:  # on Ctrl+C, too
+        for temporary in staged.values():
             with contextlib.suppress(OSError):
                 os.unlink(temporary)
+
+
+def _meant(path: Path) -> Path:
+    """The place itself: a link stays a link, what it points to is written. A device or pipe is never replaced."""
+    path = Path(os.path.realpath(path))
+    if os.path.lexists(path) and not path.is_file():
+        what = "a folder is there" if path.is_dir() else "not a regular file"
+        raise InputError(str(path), f"cannot be written: {what}")
+    return path
+
+
+@contextlib.contextmanager
+def _told(path: Path) -> Iterator[None]:
+    """What the system says against a file, as an InputError."""
+    try:
+        yield
+    except OSError as error:
         raise InputError(str(path), f"cannot be written: {error.strerror or error}") from None

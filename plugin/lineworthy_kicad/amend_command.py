@@ -4,17 +4,19 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from pathlib import Path
+from typing import Optional
 
 from lineworthy import project
 from lineworthy.amend import Amendment, FiducialMark, MarkingText, Offer, ProbePad, Wanted, amended, offer
 from lineworthy.beside import Beside
-from lineworthy.cli.command import CLEAN, FOUND, declare_sheet, say
+from lineworthy.cli.command import CLEAN, FOUND, declare_sheet, file_name, file_path, say
 from lineworthy.cli.inputs import sheet_of
 from lineworthy.cli.planning import say_astray
 from lineworthy.errors import LineworthyError
-from lineworthy.files import write_atomic
+from lineworthy.files import check_file, write_all
 from lineworthy.finding import Place
 from lineworthy.inputs import Inputs
 from lineworthy.model import Board
@@ -61,7 +63,7 @@ class AmendCommand:
         """Gives the command's parser its arguments."""
         parser.description = "Insert what is missing into a board file. The file is only ever added to."
         parser.epilog = _EXAMPLES
-        parser.add_argument("board", metavar="BOARD", help="a .kicad_pcb file, format 6 or newer")
+        parser.add_argument("board", type=file_name, metavar="BOARD", help="a .kicad_pcb file, format 6 or newer")
         parser.add_argument("--fiducials", action="store_true", help="alignment marks on each side placed by machine")
         parser.add_argument(
             "--revision",
@@ -80,15 +82,21 @@ class AmendCommand:
             help=f"probe pads on nets, by commas or repeated; {KEY_NETS!r} for all that test needs and cannot reach",
         )
         parser.add_argument("--tooling-holes", action="store_true", help="guide holes for a test fixture")
-        parser.add_argument("-o", "--out", type=Path, metavar="OUT", help="the board file to write")
+        parser.add_argument("-o", "--out", type=file_path, metavar="OUT", help="the board file to write")
         parser.add_argument("--in-place", action="store_true", help="add to BOARD itself and keep a numbered copy")
         declare_sheet(parser)
         parser.add_argument("--dry-run", action="store_true", help="say what would be inserted, write no board")
-        parser.add_argument("--picture", type=Path, metavar="FILE", help="draw the board before and after as HTML")
+        parser.add_argument(
+            "--picture",
+            type=file_path,
+            metavar="FILE",
+            help="draw the board before and after as HTML (default: OUT.html)",
+        )
 
     def run(self, options: argparse.Namespace) -> int:
-        """Plans, proves, draws, writes; raises LineworthyError when nothing can be written."""
-        _checked(options)
+        """Plans, proves, draws, writes, tells; raises LineworthyError when nothing can be written."""
+        picture = options.picture or (options.out and options.out.parent / f"{options.out.stem}.html")
+        _check(options, picture)
         beside = Beside(project=project.load(project.beside(Path(options.board))))
         sheet = sheet_of(options, beside)
         host = FileHost(options.board, options.out)
@@ -97,37 +105,49 @@ class AmendCommand:
             say(f"{options.board}: {board.format_doubt}")
         say_astray(beside.project, board)
         made = _offer(board, sheet, _wanted(board, sheet, options, beside), beside)
-        for amendment in made.amendments:
-            print(f"{'would insert' if options.dry_run else 'insert'}: {_described(amendment)}")
-        for finding in made.proof.gone:
-            print(f"  answers: {visible(finding.message)}")
-        for refusal in made.refusals:
-            print(f"not possible: {visible(refusal.wanted)}: {visible(refusal.reason)}")
-        picture = options.picture or (options.out.with_suffix(".html") if options.out and made.amendments else None)
-        if picture:
-            write_atomic(picture, _picture(board, made))
-            say(f"wrote {picture}")
+        if options.picture or (picture and made.amendments):
+            host.also[picture] = _picture(board, made)
+        if made.amendments and not options.dry_run:
+            host.apply(made.amendments, "Lineworthy")
+        else:
+            write_all(host.also)
+        _tell(made, options.dry_run)
+        for path in host.also:
+            say(f"wrote {path}")
         if options.dry_run:
             for item in written(made.amendments, host.document().text):
                 print(visible_lines(item.node))
         elif made.amendments:
-            host.apply(made.amendments, "Lineworthy")
             _say_written(host)
         else:
             say(f"nothing {'could be inserted' if made.refusals else 'to insert'}; no board written")
         return FOUND if made.refusals else CLEAN
 
 
-def _checked(options: argparse.Namespace) -> None:
-    if "" in (options.board, options.sheet) or (options.out is not None and not options.out.name):
-        raise LineworthyError("a file name is empty")
+def _tell(made: Offer, is_dry_run: bool) -> None:
+    for amendment in made.amendments:
+        print(f"{'would insert' if is_dry_run else 'insert'}: {_described(amendment)}")
+    for finding in made.proof.gone:
+        print(f"  answers: {visible(finding.message)}")
+    for refusal in made.refusals:
+        print(f"not possible: {visible(refusal.wanted)}: {visible(refusal.reason)}")
+
+
+def _check(options: argparse.Namespace, picture: Optional[Path]) -> None:
+    """Everything that can be known to be wrong before the board is read."""
     pads = options.ground_pad or options.test_pads
     if not (options.fiducials or options.revision is not None or pads or options.tooling_holes):
         raise LineworthyError("nothing asked for: --fiducials, --revision, --ground-pad, --test-pads, --tooling-holes")
     if not options.dry_run and (options.out is None) is not bool(options.in_place):
         raise LineworthyError("say where to write: either -o OUT or --in-place (or --dry-run to write nothing)")
-    if options.out is not None and options.out.resolve() == Path(options.board).resolve():
+    board, out, drawn = (path and os.path.realpath(path) for path in (options.board, options.out, picture))
+    if out == board:
         raise LineworthyError("OUT is the board itself: use --in-place, which keeps a copy")
+    if drawn in (board, out) and drawn:
+        raise LineworthyError(f"{picture}: the picture would take the place of the board")
+    amended = () if options.dry_run else (Path(options.board) if options.in_place else options.out,)
+    for path in filter(None, (*amended, picture)):
+        check_file(path)
 
 
 def _read(host: FileHost) -> Board:

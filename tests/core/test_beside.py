@@ -31,7 +31,8 @@ def board(tmp_path: Path) -> Path:
     (tmp_path / "parts.csv").write_text(PARTS)
     (tmp_path / "offers.csv").write_text(OFFERS)
     made = record(Board(name="frost"))
-    manifest.write(tmp_path, "frost", manifest.Manifest("frost", "A", made.digest), made)
+    for name, text in manifest.texts("frost", manifest.Manifest("frost", "A", made.digest), made).items():
+        (tmp_path / name).write_text(text)
     settings_file(path).write_text(
         'sheet = "dense"\nparts_list = "parts.csv"\noffers = "offers.csv"\nreleased = "frost.manifest.json"\n'
         'release_folder = "release"\n'

@@ -98,6 +98,20 @@ def test_a_broken_board_is_one_line_and_the_others_are_reviewed(capsys: pytest.C
         (["review", "x", "y", "--format", "json"], "say where with --out DIR"),
         (["explain", "fiducials/few"], "no check is called 'fiducials/few'; nearest is 'fiducials/too-few'"),
         (["sheet", "nowhere.toml"], "nowhere.toml: cannot be read"),
+        ([], "COMMAND ('lineworthy --help' says what there is)"),
+        (["revew", "x"], "'revew'"),
+        (["review"], "BOARD ('lineworthy review --help' says what there is)"),
+        (["review", "x", "--bogus"], "--bogus"),
+        (["review", "x", "--fail-on", "a\nb"], "argument --fail-on"),
+        (["review", "x", "--build", "0"], "argument --build: '0' is no whole number of 1 or more"),
+        (["review", "x", "--out", ""], "argument --out: a file name is empty"),
+        (["release", "x", "y", "--manifest", " "], "argument --manifest: a file name is empty"),
+        (["compare", "x", "y", "--out", ""], "argument --out: a file name is empty"),
+        (["probes", "x", "--out", ""], "argument --out: a file name is empty"),
+        (["supply", "x", "--out", ""], "argument --out: a file name is empty"),
+        (["sheet", ""], "argument F: a file name is empty"),
+        (["review", ""], "argument BOARD: a file name is empty"),
+        (["review", "x", "--sheet", ""], "argument --sheet: a file name is empty"),
     ],
 )
 def test_wrong_use_is_one_line_and_exit_2(argv: list[str], expected: str, capsys: pytest.CaptureFixture[str]) -> None:
@@ -204,12 +218,6 @@ def test_colour_only_on_a_terminal_and_not_with_no_color(monkeypatch: pytest.Mon
 def test_nothing_asked_is_not_nothing_found(capsys: pytest.CaptureFixture[str]) -> None:
     assert run("review", "good.kicad_pcb", "--only", "fiducials", "--skip", "fiducials") == 2
     assert capsys.readouterr() == ("", "lineworthy: --only and --skip leave no check to ask\n")
-
-
-@pytest.mark.parametrize("argv", [("",), ("good.kicad_pcb", "--sheet", "")])
-def test_an_empty_file_name_is_said_to_be_empty(argv: tuple[str, ...], capsys: pytest.CaptureFixture[str]) -> None:
-    assert run("review", *argv) == 2
-    assert capsys.readouterr().err == "lineworthy: a file name is empty\n"
 
 
 def test_a_name_with_control_characters_stays_on_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

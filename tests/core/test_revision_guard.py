@@ -13,6 +13,7 @@ import shapely
 import build
 from lineworthy import Board, Consequence, InputError
 from lineworthy.checks.revision_guard import changed_since_released as guard
+from lineworthy.files import write_all
 from lineworthy.finding import NotRun
 from lineworthy.knowledge.printed import Printed
 from lineworthy.release import manifest
@@ -35,8 +36,8 @@ def released(folder: Path, made: Board) -> Manifest:
     given = Manifest(
         made.name, revision_of(Printed(made)), whole.digest, "2027-03-01", (ReleasedFile("a.gbr", 3, "0" * 64),)
     )
-    path, _ = manifest.write(folder, "frost", given, whole)
-    return manifest.load(path)
+    write_all({folder / name: text for name, text in manifest.texts("frost", given, whole).items()})
+    return manifest.load(folder / "frost.manifest.json")
 
 
 def ask(made: Board, given: object) -> list:

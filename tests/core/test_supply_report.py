@@ -184,10 +184,9 @@ def test_without_offers_there_is_no_answer(files: dict[str, Path], capsys: pytes
     assert "no offers file" in capsys.readouterr().err
 
 
-def test_wrong_numbers_are_wrong_usage(files: dict[str, Path]) -> None:
-    with pytest.raises(SystemExit) as caught:
-        command(files, *BUILD, "--weekly", "-3")
-    assert caught.value.code == 2
+def test_wrong_numbers_are_wrong_usage(files: dict[str, Path], capsys: pytest.CaptureFixture[str]) -> None:
+    assert command(files, *BUILD, "--weekly", "-3") == 2
+    assert "argument --weekly: '-3' is no number of 0 or more" in capsys.readouterr().err
 
 
 def test_a_review_with_offers_shows_the_risks_and_the_lead_times() -> None:

@@ -12,7 +12,7 @@ import contextlib
 import os
 import sys
 from collections.abc import Mapping, Sequence
-from typing import Callable
+from typing import Callable, NoReturn
 
 import lineworthy
 from lineworthy.cli.command import (
@@ -45,7 +45,7 @@ lineworthy COMMAND --help says more about each.
 
 
 def main(argv: Sequence[str], read: ReadBoard, further: Sequence[Command] = ()) -> int:
-    """Runs one command and gives the exit code; argparse itself exits with 2 on wrong usage.
+    """Runs one command and gives the exit code; argparse itself exits with 0 when it has printed a help.
 
     Args:
         argv: the arguments without the program's name.
@@ -113,9 +113,17 @@ def _close_streams() -> None:
             os.dup2(nowhere, stream.fileno())
 
 
+class _Parser(argparse.ArgumentParser):
+    """Tells wrong usage in one line, as every other fault is told."""
+
+    def error(self, message: str) -> NoReturn:
+        """Called by argparse with what is wrong."""
+        raise LineworthyError(f"{message} ('{self.prog} --help' says what there is)")
+
+
 def _parser(known: Sequence[Command]) -> argparse.ArgumentParser:
     raw = argparse.RawDescriptionHelpFormatter
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="lineworthy",
         description="The production-release review for printed circuit boards.",
         epilog=_EXAMPLES,

@@ -5,12 +5,19 @@ from __future__ import annotations
 
 import argparse
 import json
-from pathlib import Path
 from typing import Any, Optional
 
-from lineworthy.cli.command import CLEAN, FOUND, ReadBoard, read_with_bar, say
-from lineworthy.cli.inputs import check_folder
-from lineworthy.files import write_atomic
+from lineworthy.cli.command import (
+    CLEAN,
+    FOUND,
+    ReadBoard,
+    file_name,
+    file_path,
+    file_stem,
+    read_with_bar,
+    write_told,
+)
+from lineworthy.files import check_folder
 from lineworthy.finding import Place
 from lineworthy.release.changes import Change, changes_of
 from lineworthy.release.record import record
@@ -40,18 +47,23 @@ class CompareCommand:
         """Gives the command's parser its arguments."""
         parser.description = "Tell what differs between two boards, as far as it gets made."
         parser.epilog = _EXAMPLES
-        parser.add_argument("old", metavar="OLD", help="a .kicad_pcb file, format 6 or newer")
-        parser.add_argument("new", metavar="NEW", help="the board to compare with it")
+        parser.add_argument("old", type=file_name, metavar="OLD", help="a .kicad_pcb file, format 6 or newer")
+        parser.add_argument("new", type=file_name, metavar="NEW", help="the board to compare with it")
         parser.add_argument("--format", choices=["text", "json"], default="text", help="(default: text)")
-        parser.add_argument("--out", type=Path, metavar="DIR", help="write a page with a picture into DIR as well")
+        parser.add_argument("--out", type=file_path, metavar="DIR", help="write a page with a picture into DIR as well")
 
     def run(self, options: argparse.Namespace) -> int:
         """Reads both boards, tells and draws the differences."""
-        check_folder(options.out)
+        if options.out is not None:
+            check_folder(options.out)
         old = read_with_bar(self._read, options.old, 0.5)
         new = read_with_bar(self._read, options.new)
         before = record(old)
         found, origin = changes_of(before, new)
+        if options.out is not None:
+            told = [(change.message, change.place(origin)) for change in found]
+            target = options.out / f"{file_stem(options.new)}-changes.html"
+            write_told({target: before_after.changes(old, new, told)})
         if options.format == "json":
             print(_json(options, before.digest, record(new).digest, found, origin))
         else:
@@ -59,11 +71,6 @@ class CompareCommand:
                 print(f"{visible(change.message)}{_at(change)}")
             if not found:
                 print("no difference: both boards make the same product")
-        if options.out is not None:
-            told = [(change.message, change.place(origin)) for change in found]
-            target = options.out / f"{Path(options.new).stem}-changes.html"
-            write_atomic(target, before_after.changes(old, new, told))
-            say(f"wrote {target}")
         return FOUND if found else CLEAN
 
 

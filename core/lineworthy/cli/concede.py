@@ -11,7 +11,7 @@ from datetime import date
 from pathlib import Path
 
 from lineworthy import concessions
-from lineworthy.cli.command import CLEAN, ReadBoard, say
+from lineworthy.cli.command import CLEAN, ReadBoard, file_name, say
 from lineworthy.cli.inputs import check_inputs, day, declare_inputs, gathered, sheet_of
 from lineworthy.concessions import Concession, Key
 from lineworthy.errors import InputError, LineworthyError
@@ -56,7 +56,7 @@ class ConcedeCommand:
         """Gives the command's parser its arguments."""
         parser.description = "Accept findings, with a reason and a name."
         parser.epilog = _EXAMPLES
-        parser.add_argument("board", metavar="BOARD", help="a .kicad_pcb file, format 6 or newer")
+        parser.add_argument("board", type=file_name, metavar="BOARD", help="a .kicad_pcb file, format 6 or newer")
         parser.add_argument("fingerprints", nargs="+", metavar="FINGERPRINT", help="of the finding, or how it begins")
         parser.add_argument("--reason", metavar="TEXT", help="why it is accepted")
         parser.add_argument("--name", metavar="NAME", help="who accepts it")

@@ -6,7 +6,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator
 
-from lineworthy.cli.command import CLEAN, FOUND, ReadBoard, read_with_bar
+from lineworthy.cli.command import CLEAN, FOUND, ReadBoard, file_name, read_with_bar
 from lineworthy.errors import LineworthyError
 from lineworthy.knowledge.agreement import revision_in_file_name
 from lineworthy.knowledge.legible import backwards
@@ -41,7 +41,7 @@ class IdentityCommand:
         """Gives the command's parser its arguments."""
         parser.description = "Show what names a board and gives its revision, and the revision that comes next."
         parser.epilog = _EXAMPLES
-        parser.add_argument("board", metavar="BOARD", help="a .kicad_pcb file, format 6 or newer")
+        parser.add_argument("board", type=file_name, metavar="BOARD", help="a .kicad_pcb file, format 6 or newer")
         parser.add_argument("--next", action="store_true", help="print only the revision that comes next")
 
     def run(self, options: argparse.Namespace) -> int:

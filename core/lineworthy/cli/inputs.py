@@ -7,10 +7,9 @@ import argparse
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
-from typing import Optional
 
 from lineworthy.beside import Beside, gather
-from lineworthy.cli.command import declare_sheet
+from lineworthy.cli.command import declare_sheet, file_path
 from lineworthy.errors import InputError, LineworthyError
 from lineworthy.sheet import Sheet, load
 
@@ -23,12 +22,12 @@ def declare_inputs(parser: argparse.ArgumentParser) -> None:
     given = parser.add_argument_group(
         "beside the board", "Each wins over the entry of the project's settings, BOARD.lineworthy.toml."
     )
-    given.add_argument("--parts", dest="parts_list", type=_path, metavar="FILE", help="the parts list")
-    given.add_argument("--offers", type=_path, metavar="FILE", help="what sources offer for its parts")
+    given.add_argument("--parts", dest="parts_list", type=file_path, metavar="FILE", help="the parts list")
+    given.add_argument("--offers", type=file_path, metavar="FILE", help="what sources offer for its parts")
     given.add_argument(
-        "--folder", dest="release_folder", type=_path, metavar="DIR", help="the release folder, or its zip"
+        "--folder", dest="release_folder", type=file_path, metavar="DIR", help="the release folder, or its zip"
     )
-    given.add_argument("--released", type=_path, metavar="FILE", help="the manifest of the release before")
+    given.add_argument("--released", type=file_path, metavar="FILE", help="the manifest of the release before")
     given.add_argument("--build", dest="build_quantity", type=_quantity, metavar="N", help="boards to be built")
     given.add_argument("--by", dest="build_date", type=day, metavar="DATE", help="when parts must be there")
     given.add_argument("--today", type=day, metavar="DATE", help="the day of the review (default: today)")
@@ -38,24 +37,12 @@ def check_inputs(options: argparse.Namespace, boards: Sequence[str]) -> None:
     """Says what is wrong with the options once, before any board is read.
 
     Raises:
-        LineworthyError: a file is given for several boards at once, a name is empty, the sheet is wrong.
+        LineworthyError: a file is given for several boards at once, the sheet is wrong.
     """
-    if "" in (options.sheet, *boards):
-        raise LineworthyError("a file name is empty")
     if len(boards) > 1 and any(getattr(options, name) is not None for name in _FILES):
         raise LineworthyError("--parts, --offers, --folder and --released are for one board: review one at a time")
     if options.sheet is not None:
         load(options.sheet)
-
-
-def check_folder(place: Optional[Path]) -> None:
-    """Says that files cannot be written into a place before any work is done.
-
-    Raises:
-        InputError: the place is a file.
-    """
-    if place is not None and place.exists() and not place.is_dir():
-        raise InputError(str(place), "cannot be written into: a file, not a folder")
 
 
 def gathered(options: argparse.Namespace, board: str) -> Beside:
@@ -89,12 +76,6 @@ def day(text: str) -> date:
         return date.fromisoformat(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r} is no date like 2027-03-01") from None
-
-
-def _path(text: str) -> Path:
-    if not text.strip():
-        raise argparse.ArgumentTypeError("a file name is empty")
-    return Path(text)
 
 
 def _quantity(text: str) -> int:

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import shapely
 
-from lineworthy.cli.command import CLEAN, FOUND, ReadBoard, say
-from lineworthy.cli.planning import declare_plan, planned_from, stem, write_set
+from lineworthy.cli.command import CLEAN, FOUND, ReadBoard, file_stem, say, write_told
+from lineworthy.cli.planning import declare_plan, planned_from
 from lineworthy.errors import InputError
 from lineworthy.model import Board
 from lineworthy.plans.panel import plan
@@ -79,7 +79,7 @@ def _refuse(board: Board, path: str) -> None:
 
 
 def _write(made: PanelPlan, out: Path, board: str) -> None:
-    name, numbers = stem(board), range(1, len(made.arrays) + 1)
+    name, numbers = file_stem(board), range(1, len(made.arrays) + 1)
     files = {f"{name}-panel-{number}.svg": panel_svg.draw(made, number) for number in numbers}
     try:
         files.update({f"{name}-panel-{number}.dxf": panel_dxf.draw(made, number) for number in numbers})
@@ -87,4 +87,4 @@ def _write(made: PanelPlan, out: Path, board: str) -> None:
         say(f"{board}: no DXF written, {error}")
     files[f"{name}-panel.json"] = panel_json.document(made)
     files[f"{name}-panel-questions.toml"] = panel_questions.form(made)
-    write_set(files, out, board)
+    write_told({out / name: text for name, text in files.items()}, board)

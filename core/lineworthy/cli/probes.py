@@ -8,8 +8,8 @@ import shutil
 import sys
 from pathlib import Path
 
-from lineworthy.cli.command import CLEAN, FOUND, ReadBoard
-from lineworthy.cli.planning import declare_plan, planned_from, stem, write_set
+from lineworthy.cli.command import CLEAN, FOUND, ReadBoard, file_stem, write_told
+from lineworthy.cli.planning import declare_plan, planned_from
 from lineworthy.model import Board, Side
 from lineworthy.plans.probe_plan import ProbePlan
 from lineworthy.plans.probes import plan
@@ -69,11 +69,11 @@ class ProbesCommand:
 
 
 def _write(board: Board, made: ProbePlan, out: Path, path: str) -> None:
-    name = stem(path)
+    name = file_stem(path)
     files = {
         f"{name}-probes.csv": probe_table.table(made),
         f"{name}-probes.json": probe_table.document(made),
         f"{name}-probes.svg": probe_map.draw(made),
         f"{name}.d356": netlist356.render(board),
     }
-    write_set(files, out, path)
+    write_told({out / name: text for name, text in files.items()}, path)

@@ -9,11 +9,11 @@ from datetime import date
 from pathlib import Path
 
 from lineworthy.beside import Beside, gather
-from lineworthy.cli.command import ReadBoard, declare_sheet, read_with_bar, say
-from lineworthy.cli.inputs import check_folder, day, sheet_of
+from lineworthy.cli.command import ReadBoard, declare_sheet, file_name, file_path, read_with_bar, say
+from lineworthy.cli.inputs import day, sheet_of
 from lineworthy.cli.released import write_released
 from lineworthy.cli.reporting import Reports, declare_report
-from lineworthy.errors import LineworthyError
+from lineworthy.files import check_folder
 from lineworthy.intake.folder import ReleaseFolder
 from lineworthy.knowledge.wording import counted
 from lineworthy.plans.agreement import Agreement
@@ -50,13 +50,13 @@ class ReleaseCommand:
         """Gives the command's parser its arguments."""
         parser.description = "See whether the files about to be sent are this board, complete and of one making."
         parser.epilog = _EXAMPLES
-        parser.add_argument("board", metavar="BOARD", help="a .kicad_pcb file, format 6 or newer")
-        parser.add_argument("folder", metavar="DIR_OR_ZIP", help="the release folder, or its zip")
+        parser.add_argument("board", type=file_name, metavar="BOARD", help="a .kicad_pcb file, format 6 or newer")
+        parser.add_argument("folder", type=file_name, metavar="DIR_OR_ZIP", help="the release folder, or its zip")
         declare_sheet(parser)
         parser.add_argument("--today", type=day, metavar="DATE", help="the day of the review (default: today)")
         parser.add_argument(
             "--manifest",
-            type=Path,
+            type=file_path,
             metavar="DIR",
             help="review the whole board and write the release manifest, the board's record and the assembly brief",
         )
@@ -64,9 +64,8 @@ class ReleaseCommand:
 
     def run(self, options: argparse.Namespace) -> int:
         """Reads both, compares them, and reports the checks of the release."""
-        if "" in (options.sheet, options.board, options.folder):
-            raise LineworthyError("a file name is empty")
-        check_folder(options.manifest)
+        if options.manifest is not None:
+            check_folder(options.manifest)
         reports = Reports(options, [options.board])
         beside = self._beside(options)
         assert beside.folder is not None
@@ -89,8 +88,7 @@ class ReleaseCommand:
         if options.manifest is not None:
             day_of_release = beside.today or date.today()
             whole = review(board, sheet, beside=beside)
-            for path in write_released(options.manifest, whole, Path(options.folder), day_of_release):
-                say(f"{options.board}: wrote {path}")
+            write_released(options.manifest, whole, Path(options.folder), day_of_release)
         return code
 
     def _beside(self, options: argparse.Namespace) -> Beside:

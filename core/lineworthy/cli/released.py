@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from lineworthy import __version__
-from lineworthy.files import write_atomic
+from lineworthy.cli.command import file_stem, write_told
 from lineworthy.finding import Consequence
 from lineworthy.intake.archive import read_members
 from lineworthy.knowledge.printed import Printed
@@ -20,8 +20,8 @@ from lineworthy.report import brief
 from lineworthy.review import Review
 
 
-def write_released(place: Path, review: Review, folder: Path, day: date) -> tuple[Path, ...]:
-    """Writes the three files into `place` and gives their paths, the manifest first.
+def write_released(place: Path, review: Review, folder: Path, day: date) -> None:
+    """Writes the three files into `place` and says each.
 
     Args:
         place: a folder; made where it is missing.
@@ -42,11 +42,9 @@ def write_released(place: Path, review: Review, folder: Path, day: date) -> tupl
         files=tuple(files),
         review=_reviewed(review),
     )
-    stem = Path(review.board.path or review.board.name).stem or "board"
-    page = place / f"{stem}-brief.html"
-    written = manifest.write(place, stem, made, whole)
-    write_atomic(page, brief.render(review, made))
-    return (*written, page)
+    stem = file_stem(review.board.path or review.board.name)
+    texts = {**manifest.texts(stem, made, whole), f"{stem}-brief.html": brief.render(review, made)}
+    write_told({place / name: text for name, text in texts.items()}, review.board.path)
 
 
 def _reviewed(review: Review) -> dict[str, Any]:

@@ -11,10 +11,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Optional
 
-from lineworthy.cli.command import CLEAN, FAILED, FOUND, complain, say
-from lineworthy.cli.inputs import check_folder
+from lineworthy.cli.command import CLEAN, FAILED, FOUND, complain, file_path, file_stem, say, write_told
 from lineworthy.errors import LineworthyError
-from lineworthy.files import write_atomic
+from lineworthy.files import check_folder
 from lineworthy.finding import Consequence
 from lineworthy.report import FORMATS, html, text
 from lineworthy.review import Review
@@ -27,7 +26,7 @@ def declare_report(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--format", action="append", choices=list(FORMATS), help="repeatable (default: text)", dest="formats"
     )
-    parser.add_argument("--out", type=Path, metavar="DIR", help="write one file per board and format into DIR")
+    parser.add_argument("--out", type=file_path, metavar="DIR", help="write one file per board and format into DIR")
     parser.add_argument(
         "--fingerprints", action="store_true", help="name each finding's fingerprint in the text, to concede it"
     )
@@ -51,7 +50,8 @@ class Reports:
         self._fail_on: str = options.fail_on
         self._fingerprints: bool = options.fingerprints
         self._formats: list[str] = list(dict.fromkeys(options.formats or ["text"]))
-        check_folder(self._out)
+        if self._out is not None:
+            check_folder(self._out)
         if self._out is None and (len(self._formats) > 1 or (len(boards) > 1 and self._formats != ["text"])):
             raise LineworthyError("more than one report to write: say where with --out DIR")
         self._names = iter(_report_names(boards))
@@ -72,10 +72,9 @@ class Reports:
             sys.stdout.write(self._on_terminal(result, self._formats[0]))
             sys.stdout.flush()
         else:
-            for format_name in self._formats:
-                target = self._out / f"{name}{FORMATS[format_name].suffix}"
-                write_atomic(target, self._rendered(result, format_name))
-                say(f"{path}: wrote {target}")
+            suffixes = {format_name: FORMATS[format_name].suffix for format_name in self._formats}
+            files = {self._out / f"{name}{end}": self._rendered(result, kind) for kind, end in suffixes.items()}
+            write_told(files, path)
             say(f"{path}: {result.verdict}")
         self._written.append((name, result))
         for crash in result.crashed:
@@ -99,8 +98,7 @@ class Reports:
         if self._out is not None and "html" in self._formats and len(self._written) > 1:
             target = self._out / "index.html"
             suffix = FORMATS["html"].suffix
-            write_atomic(target, html.index([(f"{name}{suffix}", result) for name, result in self._written]))
-            say(f"wrote {target}")
+            write_told({target: html.index([(f"{name}{suffix}", result) for name, result in self._written])})
 
 
 def _exit_code(result: Review, fail_on: str) -> int:
@@ -117,7 +115,7 @@ def _report_names(boards: Sequence[str]) -> list[str]:
     names: list[str] = []
     taken: set[str] = {"index"}
     for path in boards:
-        stem = name = "".join(c if c.isprintable() else "_" for c in Path(path).stem) or "board"
+        stem = name = file_stem(path)
         number = 2
         while name in taken:
             name, number = f"{stem}-{number}", number + 1

@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 from lineworthy.checks import CHECKS
-from lineworthy.cli.command import CLEAN, FAILED, ReadBoard, complain
+from lineworthy.cli.command import CLEAN, FAILED, ReadBoard, complain, file_name
 from lineworthy.cli.inputs import check_inputs, declare_inputs, gathered, sheet_of
 from lineworthy.cli.reporting import Reports, declare_report
 from lineworthy.errors import InputError, LineworthyError
@@ -45,7 +45,9 @@ class ReviewCommand:
         """Gives the command's parser its arguments."""
         parser.description = "Review boards."
         parser.epilog = _EXAMPLES
-        parser.add_argument("boards", nargs="+", metavar="BOARD", help="a .kicad_pcb file, format 6 or newer")
+        parser.add_argument(
+            "boards", nargs="+", type=file_name, metavar="BOARD", help="a .kicad_pcb file, format 6 or newer"
+        )
         declare_inputs(parser)
         parser.add_argument("--only", action="append", default=[], metavar="NAME", help="an area or check; repeatable")
         parser.add_argument("--skip", action="append", default=[], metavar="NAME", help="an area or check; repeatable")

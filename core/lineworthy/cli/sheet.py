@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import argparse
 
-from lineworthy.cli.command import CLEAN, one_line
+from lineworthy.cli.command import CLEAN, file_name, one_line
 from lineworthy.sheet import TIERS, load
 
 _EXAMPLES = """\
@@ -30,7 +30,9 @@ class SheetCommand:
         parser.description = "Print every limit in force with its source; say what is wrong with a sheet."
         parser.epilog = _EXAMPLES
         names = ", ".join(TIERS)
-        parser.add_argument("sheet", nargs="?", default="standard", metavar="F", help=f"{names} or a TOML file")
+        parser.add_argument(
+            "sheet", nargs="?", type=file_name, default="standard", metavar="F", help=f"{names} or a TOML file"
+        )
 
     def run(self, options: argparse.Namespace) -> int:
         """Prints the sheet as a sheet of the same values, each with its source."""

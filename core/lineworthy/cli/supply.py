@@ -11,10 +11,10 @@ from datetime import date
 from pathlib import Path
 from typing import Callable, Optional
 
-from lineworthy.cli.command import CLEAN, FOUND, ReadBoard, read_with_bar, say
-from lineworthy.cli.inputs import check_folder, check_inputs, declare_inputs, gathered, sheet_of
+from lineworthy.cli.command import CLEAN, FOUND, ReadBoard, file_name, file_path, file_stem, read_with_bar, write_told
+from lineworthy.cli.inputs import check_inputs, declare_inputs, gathered, sheet_of
 from lineworthy.errors import LineworthyError
-from lineworthy.files import write_atomic
+from lineworthy.files import check_folder
 from lineworthy.intake.parts_list import PartsList
 from lineworthy.plans.supply import Demand, SupplyRun, supply_run
 from lineworthy.report import supply_html, supply_table, supply_text
@@ -57,10 +57,10 @@ class SupplyCommand:
         """Gives the command's parser its arguments."""
         parser.description = "See whether every part can be bought for so many boards by a date. Nothing is looked up."
         parser.epilog = _EXAMPLES
-        parser.add_argument("board", metavar="BOARD", help="a .kicad_pcb file, format 6 or newer")
+        parser.add_argument("board", type=file_name, metavar="BOARD", help="a .kicad_pcb file, format 6 or newer")
         declare_inputs(parser)
         parser.add_argument("--format", choices=list(_STDOUT), default="text", help="what to print (default: text)")
-        parser.add_argument("--out", type=Path, metavar="DIR", help="write page, table and data into DIR")
+        parser.add_argument("--out", type=file_path, metavar="DIR", help="write page, table and data into DIR")
         on = parser.add_argument_group("building on", "adds the stock at which to order again, and a lifetime need")
         on.add_argument("--weekly", type=_amount, metavar="N", help="boards built in a week")
         on.add_argument("--weekly-spread", type=_amount, default=0.0, metavar="N", help="standard deviation of that")
@@ -70,7 +70,8 @@ class SupplyCommand:
         """Works the run out, writes and prints it."""
         check_inputs(options, [options.board])
         out: Optional[Path] = options.out
-        check_folder(out)
+        if out is not None:
+            check_folder(out)
         beside = gathered(options, options.board)
         offers, boards, build = beside.offers, beside.project.build_quantity, beside.project.build_date
         if offers is None:
@@ -89,7 +90,13 @@ class SupplyCommand:
             demand=_demand(options),
         )
         if out is not None:
-            _write(run, out, Path(options.board))
+            stem = file_stem(options.board)
+            files = {
+                out / f"{stem}-supply.html": supply_html.render(run),
+                out / f"{stem}-supply.csv": supply_table.table(run),
+                out / f"{stem}-supply.json": supply_table.document(run),
+            }
+            write_told(files, options.board)
         sys.stdout.write(_STDOUT[options.format](run))
         sys.stdout.flush()
         return FOUND if any(line.standing.stops for line in run.lines) else CLEAN
@@ -101,19 +108,6 @@ def _demand(options: argparse.Namespace) -> Optional[Demand]:
             raise LineworthyError("--weekly-spread and --years need --weekly")
         return None
     return Demand(options.weekly, options.weekly_spread, options.years)
-
-
-def _write(run: SupplyRun, out: Path, path: Path) -> None:
-    """Every text is made before the first is written, so that a fault leaves no half set behind."""
-    stem = "".join(c if c.isprintable() else "_" for c in path.stem) or "board"
-    files = {
-        f"{stem}-supply.html": supply_html.render(run),
-        f"{stem}-supply.csv": supply_table.table(run),
-        f"{stem}-supply.json": supply_table.document(run),
-    }
-    for name, text in files.items():
-        write_atomic(out / name, text)
-        say(f"{path}: wrote {out / name}")
 
 
 def _amount(text: str) -> float:

@@ -16,7 +16,6 @@ from pathlib import Path
 from typing import Any, Optional
 
 from lineworthy.errors import InputError
-from lineworthy.files import write_atomic
 from lineworthy.knowledge.printed import Printed
 from lineworthy.knowledge.revisions import read_revisions
 from lineworthy.release.record import Entry, Record
@@ -69,15 +68,10 @@ def revision_of(printed: Printed) -> str:
     return ", ".join(sorted(values)) or printed.stated_revision
 
 
-def write(folder: Path, stem: str, manifest: Manifest, record: Record) -> tuple[Path, Path]:
-    """Writes both files, the record first; gives their paths, manifest first.
-
-    Raises:
-        InputError: the place cannot be written.
-    """
-    paths = folder / f"{stem}.manifest.json", folder / f"{stem}.record.jsonl"
+def texts(stem: str, manifest: Manifest, record: Record) -> dict[str, str]:
+    """Both files by their names, the manifest first."""
+    name, beside = f"{stem}.manifest.json", f"{stem}.record.jsonl"
     lines = record_text(record)
-    write_atomic(paths[1], lines)
     document = {
         "format": FORMAT,
         "version": VERSION,
@@ -85,13 +79,12 @@ def write(folder: Path, stem: str, manifest: Manifest, record: Record) -> tuple[
         "revision": manifest.revision,
         "released": manifest.released,
         "digest": manifest.digest,
-        "record": {"file": paths[1].name, "sha256": hashlib.sha256(lines.encode("utf-8")).hexdigest()},
+        "record": {"file": beside, "sha256": hashlib.sha256(lines.encode("utf-8")).hexdigest()},
         "review": dict(manifest.review),
         "files": [vars(file) for file in manifest.files],
     }
     text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
-    write_atomic(paths[0], text.encode("utf-8", "replace").decode("utf-8") + "\n")
-    return paths
+    return {name: text.encode("utf-8", "replace").decode("utf-8") + "\n", beside: lines}
 
 
 def load(path: Path) -> Manifest:

@@ -3,15 +3,16 @@
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
+import os
 from collections.abc import Sequence
+from itertools import count
 from pathlib import Path
 from typing import Optional, Union
 
 from lineworthy.amend.amendment import Amendment
 from lineworthy.errors import InputError
-from lineworthy.files import write_atomic
+from lineworthy.files import write_all
 from lineworthy.model import Board
 from lineworthy_kicad.hosts.host import Applied, DocumentText, HostError
 from lineworthy_kicad.hosts.write import Written, inserted, written
@@ -35,6 +36,8 @@ class FileHost:
         self.title = self.path.name
         self.kept: Optional[Path] = None
         """The copy that was kept by the last `apply`."""
+        self.also: dict[Path, str] = {}
+        """Further files that `apply` writes with the board, all or none."""
         self._text: Optional[str] = None
         self._digest = b""
 
@@ -68,24 +71,16 @@ class FileHost:
         applied = self._read_back(made, nodes)
         if hashlib.sha256(self._read()).digest() != self._digest:
             raise HostError(f"{self.path}: the file has changed since it was read; review it again first")
-        target = (self.out or self.path).resolve()
-        self.kept = _kept(target, self._text) if target == self.path.resolve() else None
+        target, source = (Path(os.path.realpath(path)) for path in (self.out or self.path, self.path))
+        kept = _copy_of(target) if target == source else None
         try:
-            write_atomic(target, made)
+            write_all({**({kept: self._text} if kept else {}), **self.also, target: made})
         except InputError as error:
-            if self.kept:
-                with contextlib.suppress(OSError):
-                    self.kept.unlink()
             raise HostError(str(error)) from None
-        if target == self.path.resolve():
+        if kept:
+            self.kept = kept
             self._text, self._digest = made, hashlib.sha256(made.encode("utf-8")).digest()
         return applied
-
-    def write_to(self, out: Union[str, Path]) -> FileHost:
-        """The same file with another place to write to; what was read stays read."""
-        other = FileHost(self.path, out)
-        other._text, other._digest = self._text, self._digest
-        return other
 
     def refill(self) -> None:
         """Always raises HostError: only the editor can fill pours."""
@@ -121,16 +116,7 @@ def _is_there(board: Board, item: Written) -> bool:
     return item.uid in uids
 
 
-def _kept(path: Path, text: str) -> Path:
-    """Writes a copy beside a file under the first free number."""
-    number = 1
-    while True:
-        copy = path.with_name(f"{path.name}.before-{number}")
-        try:
-            with open(copy, "x", encoding="utf-8", newline="") as file:
-                file.write(text)
-            return copy
-        except FileExistsError:
-            number += 1
-        except OSError as error:
-            raise HostError(f"{copy}: cannot be written: {error.strerror or error}") from None
+def _copy_of(path: Path) -> Path:
+    """A name for a copy beside a file, with the first free number."""
+    names = (path.with_name(f"{path.name}.before-{number}") for number in count(1))
+    return next(name for name in names if not os.path.lexists(name))

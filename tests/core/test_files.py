@@ -1,0 +1,63 @@
+# SPDX-License-Identifier: MIT
+"""Writing files: all of a set or none, links kept, devices never replaced, the reason in one line."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from lineworthy import InputError, files
+
+
+def test_a_set_of_which_one_has_no_place_leaves_everything_as_it_was(tmp_path: Path) -> None:
+    (tmp_path / "a.txt").write_text("old")
+    (tmp_path / "taken").mkdir()
+    with pytest.raises(InputError, match="taken: cannot be written: a folder is there"):
+        files.write_all({tmp_path / "a.txt": "new", tmp_path / "b.txt": "new", tmp_path / "taken": "new"})
+    assert (tmp_path / "a.txt").read_text() == "old"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["a.txt", "taken"]
+
+
+def test_ctrl_c_leaves_no_temporary_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def interrupted(path: str, mode: int) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("os.chmod", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        files.write_atomic(tmp_path / "a.txt", "new")
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.skipif(os.name != "posix", reason="needs pipes in the file system")
+def test_a_pipe_is_not_replaced_by_a_file(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    for write in (lambda path: files.write_atomic(path, "new"), files.check_file):
+        with pytest.raises(InputError, match="pipe: cannot be written: not a regular file"):
+            write(tmp_path / "pipe")
+    assert (tmp_path / "pipe").is_fifo()
+
+
+def test_a_link_in_a_circle_is_one_line(tmp_path: Path) -> None:
+    (tmp_path / "a").symlink_to(tmp_path / "b")
+    (tmp_path / "b").symlink_to(tmp_path / "a")
+    for ask in (files.check_file, files.check_folder, lambda path: files.write_atomic(path / "x", "new")):
+        with pytest.raises(InputError, match="cannot be written"):
+            ask(tmp_path / "a")
+
+
+def test_a_folder_that_is_not_there_yet_is_made_below_one_that_is(tmp_path: Path) -> None:
+    files.check_folder(tmp_path / "new" / "reports")
+    files.write_atomic(tmp_path / "new" / "reports" / "a.txt", "text\n")
+    assert (tmp_path / "new" / "reports" / "a.txt").read_bytes() == b"text\n"
+    with pytest.raises(InputError, match="is a file, not a folder"):
+        files.check_folder(tmp_path / "new" / "reports" / "a.txt" / "deeper")
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may write everywhere")
+def test_a_folder_that_takes_no_files_is_told(tmp_path: Path) -> None:
+    tmp_path.chmod(0o500)
+    with pytest.raises(InputError, match="no permission"):
+        files.check_folder(tmp_path / "new")
+    tmp_path.chmod(0o700)
