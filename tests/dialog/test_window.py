@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from PIL import Image
+from PIL import Image, ImageChops
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
@@ -174,6 +174,14 @@ def test_inserting(seen: dict[str, Facts]) -> None:
     assert facts["seen"]["status"].startswith("Inserted ")
 
 
+def test_an_offer_under_the_pointer_says_itself_in_full(stage: tuple[Path, dict[str, Facts]]) -> None:
+    folder, seen = stage
+    assert seen["insert"]["tip"] == seen["insert"]["offers"][-1]
+    with Image.open(folder / "insert" / "insert.png") as before, Image.open(folder / "insert" / "insert_tip.png") as tip:
+        changed = ImageChops.difference(before.convert("L"), tip.convert("L")).point(lambda level: 255 * (level > 24))
+    assert changed.histogram()[255] > 5000, "and the tip is on the screen, not only a row that is lit"
+
+
 def test_filtering(seen: dict[str, Facts]) -> None:
     facts = seen["filtered"]
     found = [row for row in facts["searched"]["rows"] if row[0]]
@@ -216,7 +224,7 @@ def test_sizes_are_remembered(seen: dict[str, Facts]) -> None:
 
 def test_every_picture_shows_something(stage: tuple[Path, dict[str, Facts]]) -> None:
     made = pictures(stage[0])
-    assert len(made) == 11
+    assert len(made) == 12
     for path in made:
         with Image.open(path) as picture:
             assert len(picture.convert("RGB").quantize(64).getcolors() or ()) > 20, path.name

@@ -31,6 +31,7 @@ from lineworthy_kicad.dialog.view import Window
 from lineworthy_kicad.hosts.host import Applied, DocumentText, HostError
 
 SETTLE = 400
+TIP_APPEARS = 1500
 Facts = dict[str, Any]
 
 
@@ -280,6 +281,13 @@ def insert(act: Act) -> Iterator[int]:
     act.facts["ticked"] = list(offers.GetCheckedItems())
     yield SETTLE
     act.picture("insert")
+    last = offers.GetCount() - 1
+    inside = next(wx.Point(60, y) for y in range(0, 200, 4) if offers.HitTest(wx.Point(60, y)) == last)
+    point(offers.ClientToScreen(inside + wx.Point(0, 4)))
+    yield from act.until(lambda: bool(offers.GetToolTipText()))
+    act.facts["tip"] = offers.GetToolTipText()
+    yield TIP_APPEARS
+    act.picture("insert_tip")
     wx.CallAfter(box.EndModal, wx.ID_OK)
     yield from act.until(lambda: bool(act.host.applied) and not act.window._is_busy)
     act.facts["applied"] = [a.title for a in act.host.applied[0]]
@@ -401,6 +409,12 @@ def lost(act: Act) -> Iterator[int]:
     editor.Destroy()
     press("Escape")
     yield SETTLE
+
+
+def point(at: wx.Point) -> None:
+    """Moves the pointer to a place of the screen as a mouse does, in two steps: tips want to see it move."""
+    for x in (at.x - 3, at.x):
+        subprocess.run(["xdotool", "mousemove", "--sync", str(x), str(at.y)], check=True)
 
 
 def press(*names: str) -> None:

@@ -15,6 +15,8 @@ from lineworthy_kicad.dialog.colours import palette
 from lineworthy_kicad.dialog.contract import ConcessionForm, InsertForm
 
 STYLE = wx.DEFAULT_DIALOG_STYLE | wx.RESIZE_BORDER
+OFFERS_WIDE, OFFERS_WIDEST, TICK = 300, 440, 40
+"""How wide the list of offers is at least, how wide a long offer may make it, and what stands beside its text."""
 
 
 def ask_concession(parent: wx.Window, form: ConcessionForm) -> Optional[ConcessionForm]:
@@ -98,7 +100,9 @@ class InsertQuestion:
         dip = self.dialog.FromDIP
         titles = list(form.offers)
         label = wx.StaticText(self.dialog, label="&What to insert")
-        self.list = wx.CheckListBox(self.dialog, choices=titles, size=dip(wx.Size(300, 200)))
+        wide = max(self.dialog.GetTextExtent(title).width for title in titles) + dip(TICK)
+        least = wx.Size(min(max(dip(OFFERS_WIDE), wide), dip(OFFERS_WIDEST)), dip(200))
+        self.list = wx.CheckListBox(self.dialog, choices=titles, size=least)
         self.list.SetCheckedItems(range(len(titles)))
         left = wx.BoxSizer(wx.VERTICAL)
         left.Add(label, wx.SizerFlags().Border(wx.BOTTOM, dip(4)))
@@ -112,12 +116,13 @@ class InsertQuestion:
             text = wx.TextCtrl(self.dialog, value="\n".join(told), style=style, size=dip(wx.Size(300, 90)))
             left.Add(text, wx.SizerFlags(1).Expand().Border(wx.TOP, dip(8)))
         self.canvas = MapCanvas(self.dialog, palette())
-        self.canvas.widget.SetMinSize(dip(wx.Size(460, 320)))
+        room = dip(wx.Size(460, 320))
+        self.canvas.widget.SetMinSize(room)
         self.canvas.set_maps(form.maps)
         self.canvas.show_sides(self._sides())
         both = wx.BoxSizer(wx.HORIZONTAL)
-        both.Add(left, wx.SizerFlags(2).Expand())
-        both.Add(self.canvas.widget, wx.SizerFlags(3).Expand().Border(wx.LEFT, dip(10)))
+        both.Add(left, wx.SizerFlags(least.width).Expand())
+        both.Add(self.canvas.widget, wx.SizerFlags(room.width).Expand().Border(wx.LEFT, dip(10)))
         note = wx.StaticText(self.dialog, label="All of it is one step in the editor: one Undo takes it back.")
         buttons = self.dialog.CreateStdDialogButtonSizer(wx.OK | wx.CANCEL)
         self._ok = self.dialog.FindWindow(wx.ID_OK)

@@ -13,6 +13,8 @@ from lineworthy.finding import Consequence
 from lineworthy_kicad.dialog.colours import Palette, system
 
 ICON = 16
+TITLE_EDGE = 14
+"""Beside the title of a column, both sides together."""
 CONCEDED = len(Consequence)
 
 
@@ -59,7 +61,9 @@ class Table:
         self._rows: tuple[Cells, ...] = ()
         self._is_quiet = False
         for n, (title, width) in enumerate(columns):
-            self.widget.InsertColumn(n, title, width=self.widget.FromDIP(width))
+            # where letters are larger than usual, the title still fits
+            least = self.widget.GetTextExtent(title).width + self.widget.FromDIP(TITLE_EDGE)
+            self.widget.InsertColumn(n, title, width=max(self.widget.FromDIP(width), least))
         self._hovering = [self.widget, *self.widget.GetChildren()]
         for window in self._hovering:
             window.Bind(wx.EVT_MOTION, self._on_motion)
