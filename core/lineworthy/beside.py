@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+import os
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -34,6 +36,7 @@ class Beside:
         folder: the release folder.
         released: the manifest of an earlier release of this board.
         today: the day of the review, an input so that a review can be repeated.
+        passed_over: as `passed_over` tells it.
     """
 
     project: Project = field(default_factory=Project)
@@ -43,6 +46,7 @@ class Beside:
     folder: Optional[ReleaseFolder] = None
     released: Optional[Manifest] = None
     today: Optional[date] = None
+    passed_over: tuple[str, ...] = ()
 
     def measured(self, board: Board) -> Board:
         """The board with the heights of its parts' 3D models, when the settings name the folder they are in."""
@@ -91,6 +95,7 @@ def gather(
             missed.append(error)
 
     if board is not None:
+        got["passed_over"] = passed_over(board)
         take("project", lambda: project.load(project.beside(board)))
         take("concessions", lambda: concessions.load(concessions.beside(board)))
     wanted: Project = replace(got["project"], **over)
@@ -101,6 +106,26 @@ def gather(
         if path is not None:
             take(name, partial(_read, path, board, read, "" if entry in over else wanted.source, entry))
     return Beside(**got)
+
+
+def passed_over(board: Path) -> tuple[str, ...]:
+    """Files in the board's folder that look like its settings or concessions, and are not, in a sentence each.
+
+    Nothing is told of a kind that the board has under the right name, nor of what is another board's there.
+    """
+    try:
+        names = sorted(os.listdir(board.parent))
+    except OSError:
+        return ()
+    stems = [name[: -len(board.suffix)] for name in names if name.endswith(board.suffix)]
+    said: list[str] = []
+    for what, place in (("settings", project.beside(board)), ("concessions", concessions.beside(board))):
+        ending = place.name[len(board.stem) :]
+        like = re.compile(rf"(?:^|[._-]){re.escape(ending[1:])}(?:\.txt)?\Z", re.IGNORECASE)
+        right = {f"{stem}{ending}" for stem in stems}
+        wrong = [] if place.exists() else [name for name in names if like.search(name) and name not in right]
+        said += [f"{name} is not read, the {what} of {board.name} are kept in {place.name}" for name in wrong]
+    return tuple(said)
 
 
 def _with_models(project: Project) -> Project:

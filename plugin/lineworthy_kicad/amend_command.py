@@ -11,7 +11,7 @@ from typing import Optional
 
 from lineworthy import project
 from lineworthy.amend import Amendment, FiducialMark, MarkingText, Offer, ProbePad, Wanted, amended, offer
-from lineworthy.beside import Beside
+from lineworthy.beside import Beside, passed_over
 from lineworthy.cli.command import CLEAN, FOUND, declare_sheet, file_name, file_path, say
 from lineworthy.cli.inputs import sheet_of
 from lineworthy.cli.planning import say_astray
@@ -103,6 +103,8 @@ class AmendCommand:
         board = _read(host)
         if board.format_doubt:
             say(f"{options.board}: {board.format_doubt}")
+        for line in passed_over(Path(options.board)):
+            say(f"{options.board}: {line}")
         say_astray(beside.project, board)
         made = _offer(board, sheet, _wanted(board, sheet, options, beside), beside)
         if options.picture or (picture and made.amendments):

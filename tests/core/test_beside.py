@@ -9,8 +9,8 @@ from typing import Callable
 
 import pytest
 
-from lineworthy import InputError
-from lineworthy.beside import Beside, gather
+from lineworthy import InputError, load, review
+from lineworthy.beside import Beside, gather, passed_over
 from lineworthy.concessions import Concession, grant
 from lineworthy.concessions import beside as concession_file
 from lineworthy.model import Board
@@ -18,6 +18,7 @@ from lineworthy.project import Project
 from lineworthy.project import beside as settings_file
 from lineworthy.release import manifest
 from lineworthy.release.record import record
+from lineworthy.report.cautions import cautions
 
 DAY = date(2026, 3, 14)
 PARTS = "Reference,Value,Package,Manufacturer Part\nR1,10k,0603,ABC-1\n"
@@ -44,6 +45,34 @@ def board(tmp_path: Path) -> Path:
     (tmp_path / "release" / "parts.csv").write_text(PARTS)
     grant(concession_file(path), [Concession("fiducials/too-few", "aa", "r", "n", DAY, "A")])
     return path
+
+
+@pytest.mark.parametrize(
+    ("name", "is_told"),
+    [
+        ("lineworthy.toml", True),
+        ("Frost.lineworthy.toml", True),
+        ("frost.kicad_pcb.lineworthy.toml", True),
+        ("frost-lineworthy.toml", True),
+        ("frost-rev-a.lineworthy.toml", True),
+        ("frost.lineworthy.toml.txt", True),
+        ("frost-rev-a.concessions.toml", True),
+        ("other.lineworthy.toml", False),  # of a board that is there
+        ("frost.lineworthy.toml", False),
+        ("ours.toml", False),
+    ],
+)
+def test_settings_under_another_name_are_told(tmp_path: Path, name: str, is_told: bool) -> None:
+    for path in (tmp_path / "frost.kicad_pcb", tmp_path / "other.kicad_pcb", tmp_path / name):
+        path.write_text("")
+    kind = "concessions" if "concessions" in name else "settings"
+    sentence = f"{name} is not read, the {kind} of frost.kicad_pcb are kept in frost"
+    assert [said.rpartition(".")[0].rpartition(".")[0] for said in passed_over(tmp_path / "frost.kicad_pcb")] == (
+        [sentence] if is_told else []
+    )
+    given = gather(tmp_path / "frost.kicad_pcb")
+    said = [caution.text for caution in cautions(review(Board(name="frost"), load("standard"), beside=given))]
+    assert any(text.startswith(sentence) for text in said) is is_told
 
 
 def test_everything_the_settings_name_is_read(board: Path) -> None:

@@ -216,10 +216,21 @@ def test_settings_that_cannot_be_followed_are_one_line(
     assert len(err.splitlines()) == 1
 
 
+def test_settings_under_another_name_are_told_by_every_command(pcb: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    pcb.with_name("lineworthy.toml").write_text('sheet = "dense"')
+    said = f"{pcb}: lineworthy.toml is not read, the settings of frost.kicad_pcb are kept in frost.lineworthy.toml\n"
+    for command in ("review", "probes", "identity"):
+        run(command, str(pcb))
+        assert capsys.readouterr().err == said
+    run("review", str(pcb), "--format", "html", "--out", str(pcb.parent))
+    assert "lineworthy.toml is not read" in pcb.with_name("frost.html").read_text(encoding="utf-8")
+
+
 def test_one_board_with_wrong_settings_does_not_keep_the_others_from_review(
     pcb: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     settings(pcb, "x = 1")
+    pcb.touch()
     assert run("review", str(pcb), str(pcb.with_name("other.kicad_pcb")), "--fail-on", "never") == 2
     assert "other" not in capsys.readouterr().err
 

@@ -12,9 +12,11 @@ import contextlib
 import os
 import sys
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Callable, NoReturn
 
 import lineworthy
+from lineworthy.beside import passed_over
 from lineworthy.cli.command import (
     CLEAN,
     FAILED,
@@ -82,12 +84,14 @@ def _run(argv: Sequence[str], known: Mapping[str, Command]) -> int:
 
 
 def _telling(read: ReadBoard) -> ReadBoard:
-    """Says on standard error what the reader doubts of a board."""
+    """Says on standard error what the reader doubts of a board, and what beside it looks like its settings."""
 
     def told(path: str, progress: Callable[[float], None]) -> Board:
         board = read(path, progress)
         if board.format_doubt:
             say(f"{path}: {board.format_doubt}")
+        for line in passed_over(Path(path)):
+            say(f"{path}: {line}")
         return board
 
     return told

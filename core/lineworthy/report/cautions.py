@@ -14,8 +14,9 @@ from lineworthy.review import Review
 
 DANGEROUS_VOLTAGE = "Dangerous voltage"
 NEWER_FORMAT = "Newer format"
+PASSED_OVER = "Passed over"
 
-EVERYWHERE = (DANGEROUS_VOLTAGE, NEWER_FORMAT)
+EVERYWHERE = (DANGEROUS_VOLTAGE, NEWER_FORMAT, PASSED_OVER)
 """Topics of cautions that every report shows besides the first; the others are for whoever handles the board."""
 
 _COMMON = "common practice, no source"
@@ -93,6 +94,8 @@ def _cautions(review: Review) -> Iterator[Caution]:
     yield REVIEW_AID
     if review.board.format_doubt:
         yield Caution(NEWER_FORMAT, f"{sentence(review.board.format_doubt)}.", "the document's version")
+    for said in review.beside.passed_over:
+        yield Caution(PASSED_OVER, f"{said}.", "the board's folder")
     yield from _dangerous_voltage(review)
     if review.findings:
         yield _ESD

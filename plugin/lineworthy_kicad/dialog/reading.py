@@ -98,6 +98,7 @@ def review_board(document: DocumentText, board: Board, limits: Limits, today: da
         tell(REVIEW_SHARE, f"Drawing the {side.value} side")
         pictures.append(draw(board, side, findings))
     doubts = [f"{sentence(board.format_doubt)}."] if board.format_doubt else []
+    doubts += [f"{said}." for said in beside.passed_over]
     return Outcome(document, result, tuple(pictures), used, (*doubts, *(_caution(error, path) for error in missed)))
 
 
