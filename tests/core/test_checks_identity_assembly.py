@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import dataclasses
 
+import numpy as np
 import pytest
 import shapely
 from shapely import affinity
@@ -135,6 +136,26 @@ def test_a_place_that_is_found_is_free() -> None:
     assert at is not None
     assert rectangle((17.3, 12.1), 11.0, 6.0).buffer(1e-3).covers(rectangle(at, 9.0, 4.0))
     assert rectangle(at, 9.0, 4.0).distance(shapely.Point(13.0, 10.3)) >= 0.5 - 1e-3
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_rooms_agree_with_a_search_step_by_step(seed: int) -> None:
+    # everything on a grid of 0.25 mm, so that a rectangle that fits anywhere fits on the grid
+    draw = np.random.default_rng(seed)
+    spots = draw.integers(4, 76, (int(draw.integers(10, 60)), 2)) / 4
+    sizes = draw.integers(1, 6, (len(spots), 2)) / 2
+    things = tuple(graphic(rectangle(tuple(at), *size), uid=str(n)) for n, (at, size) in enumerate(zip(spots, sizes)))
+    layout = board(20, 20, graphics=things)
+    wide, high = draw.integers(8, 40, 2) / 4
+    taken = shapely.STRtree([item.shape for item in things])
+    steps = np.arange(0, 20.01, 0.25)
+    low = np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2)
+    fits = False
+    for width, height in ((wide, high), (high, wide)):
+        ends = np.add(low, (width, height))
+        boxes = shapely.box(*(low + 1e-3).T, *(ends - 1e-3).T)[(ends <= 20).all(axis=1)]
+        fits |= len(np.unique(taken.query(boxes, predicate="intersects")[0])) < len(boxes)
+    assert (Rooms(layout, Legible(layout, Packages(layout)), TOP).place(wide, high) is not None) is fits
 
 
 # --- polarity
