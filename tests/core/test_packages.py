@@ -148,6 +148,11 @@ def test_pitch_is_measured_and_not_believed() -> None:
     assert facts(lying).pitch == pytest.approx(1.27)
 
 
+def test_pads_that_lie_in_one_place_have_no_pitch() -> None:
+    stacked = part("U1", pads=[pad(str(n), (0, 0), (1, 1)) for n in range(4)])
+    assert facts(stacked).pitch is None
+
+
 def test_heat_land_and_its_vias_are_no_pitch_and_no_leads() -> None:
     base = rows(8, 0.5, 2.8, (0.3, 0.8), (3.0, 3.0))
     heat = pad("9", (0, 0), (1.6, 1.6))

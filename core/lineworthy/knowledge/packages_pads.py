@@ -132,6 +132,8 @@ def _pitch(centre: Floats, size: Floats) -> Optional[float]:
         return None
     points = np.asarray(shapely.points(kept))
     first, second = shapely.STRtree(points).query_nearest(points, exclusive=True, all_matches=False)
+    if not len(first):  # they lie in one place, all of them
+        return None
     return round(float(np.hypot(*(kept[first] - kept[second]).T).min()), 3)
 
 
