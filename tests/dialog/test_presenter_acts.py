@@ -309,7 +309,25 @@ def test_nothing_to_insert_says_why(opened: Stage) -> None:
     opened.presenter.insert()
     opened.run()
     opened.view.ask_insert.assert_not_called()
-    assert opened.status == "Nothing to insert. fiducials: the board is full"
+    assert opened.status == "Nothing to insert; fiducials: the board is full."
+
+
+def test_a_board_that_was_changed_meanwhile_is_reviewed_first(opened: Stage) -> None:
+    """Else a part that was moved by hand could end up on a fiducial that was planned where it is now."""
+    offer(opened, MARK)
+    opened.view.ask_insert.return_value = (0,)
+    opened.presenter.insert()
+    opened.host.text = document(gap=0.9)
+    opened.run()
+    assert opened.host.applied == []
+    assert len(opened.reviews) == 2
+    assert opened.reviews[-1].findings != opened.reviews[0].findings, "the findings are those of the board now"
+    assert opened.status.startswith("Nothing was inserted: the board has changed since its review.")
+    assert opened.is_complaint
+    opened.presenter.insert()
+    opened.run()
+    assert [chosen for chosen, _ in opened.host.applied] == [(MARK,)]
+    assert opened.status.startswith("Inserted 1 fiducial")
 
 
 @pytest.mark.parametrize("fault", [HostError("the zone tool is busy"), RuntimeError("boom")])

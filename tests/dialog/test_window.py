@@ -177,7 +177,8 @@ def test_inserting(seen: dict[str, Facts]) -> None:
 def test_an_offer_under_the_pointer_says_itself_in_full(stage: tuple[Path, dict[str, Facts]]) -> None:
     folder, seen = stage
     assert seen["insert"]["tip"] == seen["insert"]["offers"][-1]
-    with Image.open(folder / "insert" / "insert.png") as before, Image.open(folder / "insert" / "insert_tip.png") as tip:
+    shots = (folder / "insert" / f"{name}.png" for name in ("insert", "insert_tip"))
+    with Image.open(next(shots)) as before, Image.open(next(shots)) as tip:
         changed = ImageChops.difference(before.convert("L"), tip.convert("L")).point(lambda level: 255 * (level > 24))
     assert changed.histogram()[255] > 5000, "and the tip is on the screen, not only a row that is lit"
 

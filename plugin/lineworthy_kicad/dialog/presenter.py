@@ -40,6 +40,7 @@ from lineworthy_kicad.dialog.worker import Runner, Tell, Worker
 from lineworthy_kicad.hosts.host import Applied, DocumentText, Host, HostError
 
 FROM_FILE = "from a file..."
+OUTDATED = "Nothing was inserted: the board has changed since its review. These are its findings now; insert again."
 
 
 class Presenter:
@@ -78,6 +79,7 @@ class Presenter:
         self._filter = Filter()
         self._selected = 0
         self._inserted: tuple[Applied, ...] = ()
+        self._is_outdated = False
         self._sheet_caution: tuple[str, ...] = ()
         self._wanted: Optional[object] = None
         self._gate = threading.Lock()
@@ -136,7 +138,7 @@ class Presenter:
     def cancel(self) -> None:
         """Stops the work that goes on."""
         self._stop()
-        self._inserted = ()
+        self._inserted, self._is_outdated = (), False
         if self._shown is None:
             self._view.show_stopped("Cancelled before the review was done.")
         else:
@@ -158,6 +160,9 @@ class Presenter:
         self._show_review(before)
         if self._inserted:
             self._show_inserted(before)
+        elif self._is_outdated:
+            self._complain(OUTDATED)
+        self._is_outdated = False
         self._on_reviewed(outcome.review)
 
     def _take(self, outcome: Outcome) -> None:
@@ -313,7 +318,7 @@ class Presenter:
         self._show_review()
         cannot = tuple(visible(f"{refusal.wanted}: {refusal.reason}") for refusal in offer.refusals)
         if not offer.amendments:
-            self._say(" ".join(("Nothing to insert.", *cannot)))
+            self._say("; ".join(("Nothing to insert", *cannot)) + ".")
             return
         maps = [show.side_map(picture, ()) for picture in self._outcome.pictures]
         form = InsertForm(
@@ -340,9 +345,13 @@ class Presenter:
             self._show_review()
             self._complain(visible("Not inserted: " + "; ".join(objections)))
             return
+        assert self._document is not None
         try:
             with self._asking():
-                self._inserted = self._host.apply(chosen, f"Lineworthy: insert {summary(chosen)}")
+                # planned and proven on the board that was reviewed: on another one it may lie on what is there now
+                self._is_outdated = self._host.document().text != self._document.text
+                if not self._is_outdated:
+                    self._inserted = self._host.apply(chosen, f"Lineworthy: insert {summary(chosen)}")
         except Exception as error:
             self._show_review()
             self._complain(f"Nothing was inserted: {reason(error)}")
@@ -430,7 +439,7 @@ class Presenter:
 
     def _failed(self, error: BaseException) -> None:
         """Work came to nothing: findings from before stay, with the reason; without any, only the reason."""
-        self._inserted = ()
+        self._inserted, self._is_outdated = (), False
         if self._shown is not None:
             self._show_review()
             self._complain(f"{reason(error)} These are the findings from before.")
