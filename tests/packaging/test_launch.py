@@ -100,6 +100,17 @@ def test_a_library_that_is_not_there_or_too_old_is_named(monkeypatch: pytest.Mon
     assert "shapely>=2.0.7, numpy>=1.24" in libraries.advice()
 
 
+@pytest.mark.parametrize("has_pip", [True, False])
+def test_pip_itself_is_asked_for_where_the_command_would_not_find_it(
+    monkeypatch: pytest.MonkeyPatch, has_pip: bool
+) -> None:
+    """Debian's own Python has ensurepip, which refuses to work, and no pip before one installs it."""
+    monkeypatch.setitem(sys.modules, "shapely", None)
+    found = {"pip": object() if has_pip else None, "ensurepip": object()}
+    monkeypatch.setattr(libraries.importlib.util, "find_spec", found.get)
+    assert ("apt-get install python3-pip" in libraries.advice()) is not has_pip
+
+
 def test_the_newest_shapely_is_not_too_old(monkeypatch: pytest.MonkeyPatch) -> None:
     new = types.ModuleType("shapely")
     new.__version__ = "2.10"  # type: ignore[attr-defined]

@@ -142,11 +142,12 @@ def _say(text: str, command: str = "") -> None:
     with wx.Dialog(pcbnew_window.frame(), title="Lineworthy", style=wx.DEFAULT_DIALOG_STYLE | wx.RESIZE_BORDER) as box:
         column = wx.BoxSizer(wx.VERTICAL)
         words = wx.StaticText(box, label=text.replace("&", "&&"))
-        words.Wrap(box.FromDIP(560))
+        words.Wrap(box.FromDIP(760))
         column.Add(words, 0, wx.ALL | wx.EXPAND, box.FromDIP(14))
         if command:
-            style = wx.TE_MULTILINE | wx.TE_READONLY | wx.TE_CHARWRAP
-            shown = wx.TextCtrl(box, value=command, style=style, size=box.FromDIP(wx.Size(560, 90)))
+            # broken between letters, a long path is shown with hyphens that it does not have
+            style = wx.TE_MULTILINE | wx.TE_READONLY | wx.TE_WORDWRAP
+            shown = wx.TextCtrl(box, value=command, style=style, size=box.FromDIP(wx.Size(760, 90)))
             column.Add(shown, 1, wx.LEFT | wx.RIGHT | wx.EXPAND, box.FromDIP(14))
             copy = wx.Button(box, label="Copy the command")
             copy.Bind(wx.EVT_BUTTON, lambda _event: _copy(command))

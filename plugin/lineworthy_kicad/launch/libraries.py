@@ -88,7 +88,8 @@ def advice() -> str:
         f"Lineworthy needs Python libraries that this editor does not have: {', '.join(lacking)}.",
         "Run this command in a terminal, then start the editor again:",
     ]
-    if importlib.util.find_spec("pip") is None and importlib.util.find_spec("ensurepip") is None:
+    # ensurepip is no help where a distribution ships it but forbids it for its own Python, as Debian does
+    if importlib.util.find_spec("pip") is None:
         lines.insert(1, "Its Python has no pip: install that first (on Debian: sudo apt-get install python3-pip).")
     return "\n\n".join(lines)
 
