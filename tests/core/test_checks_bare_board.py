@@ -118,6 +118,29 @@ def test_a_stray_line_beside_a_closed_edge_is_a_question_only() -> None:
     assert only(opened(broken(stray, area=disc((50, 30), 3), parts=parts))).consequence is HOLD
 
 
+def pieces(*boxes, **items):
+    return dataclasses.replace(board(**items), outline=Outline(shapely.MultiPolygon(boxes)))
+
+
+def test_areas_that_nothing_joins_are_a_question() -> None:
+    layout = pieces(shapely.box(0, 0, 60, 40), shapely.box(70, 0, 90, 10), parts=(chip("R1", (10, 10)),))
+    finding = only(opened(layout))
+    assert finding.consequence is QUERY
+    assert finding.message == (
+        "The board outline holds 2 areas that nothing joins: 20.00 x 10.00 mm, 60.00 x 40.00 mm; "
+        "1 without pads and vias"
+    )
+    assert [place.label for place in finding.places] == ["60.00 x 40.00 mm", "20.00 x 10.00 mm"]
+    both = pieces(shapely.box(0, 0, 60, 40), shapely.box(60.01, 0, 120.01, 40), parts=(chip("R1", (10, 10)),))
+    assert "2 areas that nothing joins: 60.00 x 40.00 mm" in only(opened(both)).message
+
+
+def test_areas_that_share_an_edge_are_one() -> None:
+    assert opened(pieces(shapely.box(0, 0, 60, 40), shapely.box(60, 0, 120, 40))) == []
+    corner = only(opened(pieces(shapely.box(0, 0, 60, 40), shapely.box(60, 40, 120, 80))))
+    assert "2 areas that nothing joins" in corner.message
+
+
 # --- copper at the edge: one land, track, via, pour or drawing at a distance
 
 

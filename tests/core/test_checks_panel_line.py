@@ -71,6 +71,13 @@ def test_what_long_and_narrow_says() -> None:
     )
 
 
+def test_areas_that_nothing_joins_do_not_ride_together() -> None:
+    apart = board(outline=Outline(shapely.MultiPolygon([shapely.box(0, 0, 200, 50), shapely.box(210, 0, 410, 50)])))
+    assert Separation(apart, Packages(apart)).is_drawn
+    assert ask(too_long_for_width, apart) == []
+    assert only(ask(too_long_for_width, board(410, 50), "single"))
+
+
 # --- sag
 
 

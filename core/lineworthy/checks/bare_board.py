@@ -12,7 +12,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.finding import Consequence, Finding, Place, centre
-from lineworthy.geometry import TOL_MM, depth, falls_short, spine
+from lineworthy.geometry import TOL_MM, depth, falls_short, spine, width_and_length
 from lineworthy.knowledge.copper import Piece, landed
 from lineworthy.knowledge.edge import EdgeCopper, Near
 from lineworthy.knowledge.gaps import Layer
@@ -34,12 +34,13 @@ LEAD_MIN_MM = 0.4
 
 @check("bare-board/outline-open")
 def outline_open(board: Board) -> Answers:
-    """Is the board edge missing, open, crossing itself, branching, drawn twice, or mixed with lettering?
+    """Is the board edge missing, open, crossing itself, branching, drawn twice, in pieces, or mixed with lettering?
 
     Why it matters: the profile says where to cut and how large the board is. Without closed loops the factory cannot
-    tell inside from outside and stops the job before anything is made.
+    tell inside from outside and stops the job before anything is made. Of several boards in one profile it asks whether
+    they are one order, and what holds them together while they are built.
     What to do: draw the edge as closed loops on the outline layer, ends exactly on each other; move construction lines
-    and notes to another layer.
+    and notes to another layer; join the boards of a panel by tabs or scores, or give each a document of its own.
     Blind spots: whether a closed shape inside the board is meant as a cut-out is not asked.
     Source: Gerber layer format specification: a profile is mandatory in a fabrication data set.
     """
@@ -62,6 +63,7 @@ def outline_open(board: Board) -> Answers:
         )
     if not kinds and board.outline.area.is_empty:
         yield outline_open.finding(Consequence.HOLD, _outline_message("none", 1, 0.0, False), detail="none")
+    yield from _apart(board)
     lettering = [m for m in board.shown_markings if m.layer.kind is LayerKind.OUTLINE and m.text]
     if lettering:
         lettering.sort(key=lambda marking: (marking.text, marking.uid))
@@ -73,6 +75,24 @@ def outline_open(board: Board) -> Answers:
             places=[Place(marking.at, None, quoted(marking.text)) for marking in lettering],
             detail="lettering",
         )
+
+
+def _apart(board: Board) -> Iterator[Finding]:
+    """Areas inside the edge that nothing holds together; those that only share an edge are one."""
+    areas = list(shapely.get_parts(shapely.union_all(shapely.get_parts(board.outline.area))))
+    if len(areas) < 2 or not board.outline.is_closed:
+        return
+    areas.sort(key=lambda area: (-round(area.area, 3), area.bounds))
+    spots = shapely.MultiPoint([pad.at for _, pad in board.pads] + [via.at for via in board.vias])
+    empty = sum(not area.intersects(spots) for area in areas)
+    sizes = [f"{mm(longer)} x {mm(shorter)} mm" for shorter, longer in map(width_and_length, areas)]
+    yield outline_open.finding(
+        Consequence.QUERY,
+        f"The board outline holds {len(areas)} areas that nothing joins: {listed(sizes)}"
+        + (f"; {empty} without pads and vias" if 0 < empty < len(areas) else ""),
+        places=[Place(centre(area), None, size) for area, size in zip(areas, sizes)],
+        detail="apart",
+    )
 
 
 def _outline_message(kind: str, count: int, gap: float, closed: bool) -> str:

@@ -136,8 +136,9 @@ class Separation:
         return self.is_small(sheet) or bool(self.signs)
 
     def runs_by_itself(self, sheet: Sheet) -> bool:
-        """Whether what this document holds is what rides on the line: a board run singly, or a drawn panel."""
-        return self.is_drawn or not self.is_parted(sheet)
+        """Whether what this document holds is what rides on the line: a board run singly, or a drawn panel in one."""
+        in_one = int(shapely.get_num_geometries(self._board.outline.area)) == 1
+        return in_one and (self.is_drawn or not self.is_parted(sheet))
 
     @cached_property
     def sides(self) -> tuple[BoardSide, ...]:
