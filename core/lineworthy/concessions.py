@@ -26,7 +26,7 @@ from pathlib import Path
 from typing import Any, Callable, Optional
 
 from lineworthy.errors import InputError
-from lineworthy.files import write_atomic
+from lineworthy.files import read_text, write_atomic
 from lineworthy.finding import Consequence, Finding
 
 if sys.version_info >= (3, 11):
@@ -170,7 +170,7 @@ def load(path: Path) -> tuple[Concession, ...]:
     Raises:
         InputError: the file cannot be read, or an entry in it is not whole.
     """
-    text = _text(path)
+    text = read_text(path)
     return () if text is None else _parsed(text, str(path))
 
 
@@ -204,7 +204,7 @@ def save(path: Path, concessions: Iterable[Concession]) -> None:
 
 def _change(path: Path, keep: Callable[[Concession], bool], given: Sequence[Concession]) -> None:
     """Edits the text, so that what people wrote around the entries stays; the file as it is now counts."""
-    text = _text(path)
+    text = read_text(path)
     if text is None:
         save(path, given)
         return
@@ -237,17 +237,6 @@ def _pieces(text: str) -> list[str]:
                 first -= 1
             cuts.append(first)
     return ["".join(lines[a:b]) for a, b in zip(cuts, [*cuts[1:], len(lines)])]
-
-
-def _text(path: Path) -> Optional[str]:
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        return None
-    except UnicodeDecodeError as error:
-        raise InputError(str(path), f"not UTF-8 text (byte {error.start})") from None
-    except OSError as error:
-        raise InputError(str(path), f"cannot be read: {error.strerror or error}") from None
 
 
 def _parsed(text: str, file: str) -> tuple[Concession, ...]:

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Writing files so that a reader sees the old ones or the whole new ones, never a part."""
+"""Reading files that people write, and writing files so that a reader sees the old or the whole new, never a part."""
 
 from __future__ import annotations
 
@@ -9,8 +9,34 @@ import stat
 import tempfile
 from collections.abc import Iterator, Mapping
 from pathlib import Path
+from typing import Optional
 
 from lineworthy.errors import InputError
+
+TEXT_BYTES_MAX = 50_000_000
+"""No person writes more."""
+
+
+def read_text(path: Path) -> Optional[str]:
+    """The text of a file that people write, in UTF-8; None where there is no such file.
+
+    Raises:
+        InputError: it is no regular file (a device may have no end), too large, no text, or cannot be read.
+    """
+    try:
+        status = path.stat()
+        if not stat.S_ISREG(status.st_mode):
+            what = "a folder, not a file" if stat.S_ISDIR(status.st_mode) else "not a regular file"
+            raise InputError(str(path), f"cannot be read: {what}")
+        if status.st_size > TEXT_BYTES_MAX:
+            raise InputError(str(path), f"larger than {TEXT_BYTES_MAX // 1_000_000} MB")
+        return path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        return None
+    except UnicodeDecodeError as error:
+        raise InputError(str(path), f"not UTF-8 text (byte {error.start})") from None
+    except (OSError, ValueError) as error:  # a name that no file can have is a ValueError
+        raise InputError(str(path), f"cannot be read: {getattr(error, 'strerror', None) or error}") from None
 
 
 def check_folder(place: Path) -> None:

@@ -41,6 +41,7 @@ from pathlib import Path, PurePath
 from typing import Any, Callable, Optional
 
 from lineworthy.errors import InputError
+from lineworthy.files import read_text
 from lineworthy.knowledge.naming import quoted
 from lineworthy.knowledge.netfacts import CLASS_WORDS, matches
 from lineworthy.knowledge.separation import METHODS
@@ -148,16 +149,11 @@ def load(path: Path) -> Project:
     Raises:
         InputError: the file cannot be read, or an entry is unknown or of the wrong kind.
     """
-    if path.exists() and not path.is_file() and not path.is_dir():  # a device may have no end
-        raise InputError(str(path), "not a regular file")
-    try:
-        document: dict[str, Any] = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except FileNotFoundError:
+    text = read_text(path)
+    if text is None:
         return Project()
-    except UnicodeDecodeError as error:
-        raise InputError(str(path), f"not UTF-8 text (byte {error.start})") from None
-    except OSError as error:
-        raise InputError(str(path), f"cannot be read: {error.strerror or error}") from None
+    try:
+        document: dict[str, Any] = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise InputError(str(path), f"not TOML: {error}") from None
     for key in document:
@@ -246,14 +242,21 @@ def _text(key: str, value: Any, path: Path) -> str:
     return value
 
 
-def _sheet(key: str, value: Any, path: Path) -> str:
+def _name(key: str, value: Any, path: Path) -> str:
     name = _text(key, value, path)
+    if not name.isprintable():
+        raise InputError(str(path), "must be the name of a file, without control characters", key)
+    return name
+
+
+def _sheet(key: str, value: Any, path: Path) -> str:
+    name = _name(key, value, path)
     # a tier's name has no dot and no folder; everything else is a file beside the settings
     return str(path.parent / name) if "." in name or "/" in name or "\\" in name else name
 
 
 def _file(key: str, value: Any, path: Path) -> Path:
-    return path.parent / _text(key, value, path)
+    return path.parent / _name(key, value, path)
 
 
 _READERS: Mapping[str, Callable[[str, Any, Path], Any]] = {

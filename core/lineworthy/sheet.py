@@ -28,7 +28,8 @@ from importlib import resources
 from pathlib import Path
 from typing import Any, Union, get_type_hints
 
-from lineworthy.errors import SheetError
+from lineworthy.errors import InputError, SheetError
+from lineworthy.files import read_text
 from lineworthy.limits import (
     ANSWERS,
     BareBoardLimits,
@@ -167,15 +168,11 @@ def load(source: str) -> Sheet:
     if source in TIERS:
         return built_in(source)
     try:
-        path = Path(source)
-        if path.exists() and not path.is_file() and not path.is_dir():  # a device may have no end
-            raise SheetError(source, "not a regular file")
-        text = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise SheetError(source, f"not UTF-8 text (byte {error.start})") from None
-    except OSError as error:
-        tiers = f"; built-in sheets are {', '.join(TIERS)}" if isinstance(error, FileNotFoundError) else ""
-        raise SheetError(source, f"cannot be read: {error.strerror or error}{tiers}") from None
+        text = read_text(Path(source))
+    except InputError as error:
+        raise SheetError(source, error.reason) from None
+    if text is None:
+        raise SheetError(source, f"cannot be read: no such file; built-in sheets are {', '.join(TIERS)}")
     return _parse(text, source)
 
 

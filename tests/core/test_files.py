@@ -8,7 +8,38 @@ from pathlib import Path
 
 import pytest
 
-from lineworthy import InputError, files
+from lineworthy import InputError, concessions, files, load, project
+from lineworthy.release import manifest
+
+
+def with_end(path: Path) -> object:
+    """Readers of everything that people write, each on this place."""
+    return [
+        lambda: files.read_text(path),
+        lambda: project.load(path),
+        lambda: concessions.load(path),
+        lambda: manifest.load(path),
+        lambda: load(str(path)),
+    ]
+
+
+@pytest.mark.skipif(not Path("/dev/zero").exists(), reason="needs a device without an end")
+def test_a_device_without_an_end_is_not_read(tmp_path: Path) -> None:
+    for read in with_end(Path("/dev/zero")):
+        with pytest.raises(InputError, match="/dev/zero: cannot be read: not a regular file"):
+            read()
+
+
+def test_what_is_no_text_a_person_wrote_is_one_line(tmp_path: Path) -> None:
+    (tmp_path / "latin").write_bytes(b"sheet = '\xfc'")
+    with (tmp_path / "large").open("wb") as file:
+        file.truncate(files.TEXT_BYTES_MAX + 1)
+    for name, said in (("latin", "not UTF-8 text"), ("large", "larger than 50 MB"), (".", "a folder, not a file")):
+        for read in with_end(tmp_path / name):
+            with pytest.raises(InputError, match=said):
+                read()
+    with pytest.raises(InputError, match="cannot be read"):
+        files.read_text(Path("a\0b"))
 
 
 def test_a_set_of_which_one_has_no_place_leaves_everything_as_it_was(tmp_path: Path) -> None:

@@ -135,6 +135,7 @@ def test_links(tmp_path: Path) -> None:
 def test_a_pipe_is_no_file(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "top.gtl")  # opening it would wait for ever
     refused(tmp_path, "holds something that is no file")
+    refused(tmp_path / "top.gtl", "neither a folder nor a file")
 
 
 def test_a_file_packed_too_tight(tmp_path: Path) -> None:

@@ -104,6 +104,8 @@ def test_a_sheet_file_lies_beside_the_settings(tmp_path: Path) -> None:
         ),
         ("[panel]\nmethod = ['scored']", "panel.method: no way of parting boards is called ['scored']"),
         ("offers = ''", "offers: must be a text"),
+        ('offers = "a\\u0000b"', "offers: must be the name of a file, without control characters"),
+        ('sheet = "a\\u0000b"', "sheet: must be the name of a file, without control characters"),
         ("sheet = 3", "sheet: must be a text"),
         ("x = = 1", "not TOML"),
         ("source = 'x'", "unknown entry 'source'"),

@@ -52,6 +52,8 @@ def read_members(path: Path) -> tuple[Member, ...]:
     Raises:
         InputError: there is no such place, it cannot be read, or it holds what no release does.
     """
+    if path.exists() and not path.is_dir() and not path.is_file():  # a pipe would be waited for
+        raise InputError(str(path), "neither a folder nor a file")
     try:
         found = list(_of_folder(path) if path.is_dir() else _of_zip(path))
     except OSError as error:

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, Optional
 
 from lineworthy.errors import InputError
+from lineworthy.files import read_text
 from lineworthy.knowledge.printed import Printed
 from lineworthy.knowledge.revisions import read_revisions
 from lineworthy.release.record import Entry, Record
@@ -24,7 +25,6 @@ FORMAT = "lineworthy-manifest"
 VERSION = 1
 
 RECORD_BYTES_MAX = 500_000_000
-MANIFEST_BYTES_MAX = 50_000_000
 
 _DIGEST = re.compile(r"[0-9a-f]{64}\Z")
 
@@ -130,14 +130,11 @@ def _facts(entry: Entry) -> dict[str, Any]:
 
 
 def _document(path: Path) -> dict[str, Any]:
+    text = read_text(path)
+    if text is None:
+        raise InputError(str(path), "cannot be read: no such file")
     try:
-        if path.stat().st_size > MANIFEST_BYTES_MAX:
-            raise InputError(str(path), "is too large for a release manifest")
-        document = json.loads(path.read_text(encoding="utf-8-sig"))
-    except OSError as error:
-        raise InputError(str(path), f"cannot be read: {error.strerror or error}") from None
-    except UnicodeDecodeError as error:
-        raise InputError(str(path), f"not UTF-8 text (byte {error.start})") from None
+        document = json.loads(text)
     except (ValueError, RecursionError) as error:
         raise InputError(str(path), f"not JSON: {error}") from None
     if not isinstance(document, dict) or document.get("format") != FORMAT:
