@@ -235,12 +235,104 @@ def test_a_bar_on_the_other_side_or_on_another_layer_does_not_count() -> None:
     assert not ask(polarity_mark_missing, board(parts=(low,), graphics=(bar(low, layer=LEGEND_BOTTOM),)))
 
 
+def marked(*parts, drawn=(), texts=()) -> bool:
+    """Whether all of some parts have their marks, by what is drawn on the board."""
+    graphics = tuple(graphic(shape, uid=f"g{n}") for n, shape in enumerate(drawn))
+    markings = tuple(marking(text, at, uid=f"t{n}") for n, (text, at) in enumerate(texts))
+    return not ask(polarity_mark_missing, board(parts=parts, graphics=graphics, markings=markings))
+
+
 def test_a_mark_drawn_on_the_board_counts_and_so_does_a_letter() -> None:
-    item = diode()
-    drawn = graphic(rectangle((18.4, 20), 0.15, 1.2))
-    assert not ask(polarity_mark_missing, board(parts=(item,), graphics=(drawn,)))
-    assert not ask(polarity_mark_missing, board(parts=(item,), markings=(marking("K", (18.2, 20)),)))
-    assert ask(polarity_mark_missing, board(parts=(item,), markings=(marking("K", (10, 20)),)))
+    assert marked(diode(), drawn=[rectangle((18.4, 20), 0.15, 1.2)])
+    assert marked(diode(), texts=[("K", (18.2, 20))])
+    assert not marked(diode(), texts=[("K", (10, 20))])
+
+
+@pytest.mark.parametrize(
+    "text", ["+", "-", "\u2212", "K", "a", "1", "cathode", "Anode", "PIN 1", "LED+", "+12V", "\u25cf"]
+)
+def test_texts_that_say_an_end(text: str) -> None:
+    assert marked(diode(), texts=[(text, (18.0, 20))])
+    assert not marked(diode(), texts=[(text, (20.0, 21.2))])  # beside the middle: of neither end
+
+
+@pytest.mark.parametrize("text", ["STATUS", "REV B", "100n", "R1", "D2", "5V", "GND", "11", "PWR"])
+def test_a_word_that_happens_to_stand_there_is_no_mark(text: str) -> None:
+    assert not marked(diode(), texts=[(text, (18.0, 20))])
+    assert not marked(smd_part("U1", (20, 20), nets=("",) * 8), texts=[(text, (17.0, 17.5))])
+
+
+@pytest.mark.parametrize(("gap", "counts"), [(1.5, True), (1.51, False)])
+@pytest.mark.parametrize("rotation", [0.0, 90.0, 45.0])
+def test_how_near_a_mark_must_be(gap: float, counts: bool, rotation: float) -> None:
+    """A millimetre and a half from lands and body: common practice, no source."""
+    item = diode(rotation=rotation)
+    line = rectangle((20 - 1.2 - gap - 0.1, 20), 0.2, 1.2)  # the lands end 1.2 mm from the middle
+    assert marked(item, drawn=[affinity.rotate(line, rotation, origin=item.at)]) is counts
+
+
+def test_a_symbol_without_lands_is_a_drawing_on_the_board() -> None:
+    symbol, other = part("LOGO1", (18.2, 20), courtyard={}), chip("R1", (18.2, 24))
+    for owner, counts in ((symbol, True), (other, False)):
+        plus = graphic(rectangle((18.2, 20), 0.5, 0.5), part_uid=owner.uid)
+        named = marking("K", (18.2, 20), part_uid=owner.uid)
+        assert bool(ask(polarity_mark_missing, board(parts=(diode(), owner), graphics=(plus,)))) is not counts
+        assert bool(ask(polarity_mark_missing, board(parts=(diode(), owner), markings=(named,)))) is not counts
+
+
+def test_a_drawing_that_only_passes_by_is_no_mark() -> None:
+    assert not marked(diode(), drawn=[rectangle((18.4, 20), 0.15, 30.0)])  # the frame of a section
+    frame = [rectangle((18.4, 20), 0.15, 1.2), rectangle((18.4, 12), 0.15, 15.0)]  # drawn in two strokes
+    assert not marked(diode(), drawn=frame)
+    assert not marked(diode(), drawn=[rectangle((20, 21), 1.5, 0.15)])  # a line beside the middle
+    triangle = shapely.Polygon([(19.5, 20.8), (19.5, 21.6), (20.5, 21.2)])
+    assert marked(diode(), drawn=[triangle])  # but a diode's sign points
+
+
+def test_a_box_round_the_part_counts_by_its_own_shape() -> None:
+    off = rectangle((20.3, 20), 3.6, 2.0).exterior.buffer(0.06)
+    assert not marked(diode(), drawn=[off])
+    corner = shapely.Polygon([(18.0, 18.8), (18.0, 19.5), (18.7, 18.8)])
+    chamfered = rectangle((20.3, 20), 3.6, 2.0).difference(corner.buffer(0.6)).exterior.buffer(0.06)
+    assert marked(diode(), drawn=[chamfered])
+
+
+@pytest.mark.parametrize("side", [TOP, BOTTOM])
+@pytest.mark.parametrize("rotation", [0.0, 90.0, 180.0, 45.0])
+def test_a_dot_on_the_board_counts_at_pin_1_of_a_chip(rotation: float, side) -> None:
+    item = smd_part("U1", (20, 20), nets=("",) * 8, side=side)
+    turn = {"angle": rotation, "origin": item.at}
+    pads = [
+        dataclasses.replace(
+            one,
+            at=tuple(affinity.rotate(shapely.Point(one.at), **turn).coords[0]),
+            copper={layer: affinity.rotate(shape, **turn) for layer, shape in one.copper.items()},
+        )
+        for one in item.pads
+    ]
+    item = dataclasses.replace(item, pads=tuple(pads), body=affinity.rotate(item.body, **turn), rotation=rotation)
+    layer = LEGEND_TOP if side is TOP else LEGEND_BOTTOM
+    for spot, counts in (
+        ((17.2, 17.5), True),  # pin 1 is at the lower left
+        ((17.2, 20.0), True),  # a notch, between the first pin and the last
+        ((22.8, 22.5), False),  # at pin 5: who reads it turns the part
+        ((22.8, 20.0), False),
+    ):
+        dot = affinity.rotate(shapely.Point(spot).buffer(0.2), **turn)
+        answer = ask(polarity_mark_missing, board(parts=(item,), graphics=(graphic(dot, layer),)))
+        assert bool(answer) is not counts, spot
+
+
+def test_a_mark_speaks_of_what_it_is_nearest_to() -> None:
+    pins = through_part("J1", (16.5, 20))  # from 13.96 to 19.04
+    low = diode(at=(21.0, 20.0))
+    assert not marked(low, pins, texts=[("+", (19.2, 20))])  # the sign of a terminal
+    assert marked(low, texts=[("+", (19.2, 20))])
+    first, second = diode("D1", (20, 20)), diode("D2", (24, 20))
+    bar_of_second = rectangle((22.6, 20), 0.15, 1.2)
+    assert not marked(first, second, drawn=[bar_of_second])
+    assert marked(first, second, drawn=[bar_of_second, rectangle((18.6, 20), 0.15, 1.2)])
+    assert marked(first, second, drawn=[rectangle((22.0, 20), 0.15, 1.2)])  # midway: of both, for all one can see
 
 
 @pytest.mark.parametrize(

@@ -2,14 +2,15 @@
 """Whether a person sees on the board which way round a part goes.
 
 A part needs a mark where its lands look the same after a turn but the part is not: then only what is printed, or a
-land of another shape, tells. A mark is anything that does not look the same after that turn.
+land of another shape, tells. A mark is anything that does not look the same after that turn, and that the part's own
+land pattern draws; of what is drawn on the board beside it, only what looks like a mark of this part (`endmarks`).
 """
 
 from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from enum import Enum
 from functools import cached_property
 
@@ -20,6 +21,7 @@ from shapely.affinity import rotate
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.geometry import objects
+from lineworthy.knowledge.endmarks import FIRST_PINS, MARK_MIN_MM2, SAME_MM, Asked, EndMarks, lopsided
 from lineworthy.knowledge.packages import Family, PackageFacts, Packages
 from lineworthy.model import Board, LayerKind, MarkingRole, Part, Side
 from lineworthy.shapes import Point
@@ -27,13 +29,10 @@ from lineworthy.shapes import Point
 CHIPS = frozenset({Family.SMALL_OUTLINE, Family.QUAD_FLAT, Family.NO_LEAD, Family.ARRAY, Family.THROUGH_IC})
 """Packages with a pin 1 whose lands are mostly the same after a turn by half."""
 
-NEAR_MM = 1.5
-"""A mark this near to a part's lands speaks of it, also when it was drawn on the board itself."""
-
-SAME_MM, MARK_MIN_MM2 = 0.15, 0.01
-"""Lines off by less than this after a turn are the same; a dot of 0.12 mm is the least that counts as a mark."""
-
 PINS_MIN = 4
+
+_NAMED = frozenset({Family.CONNECTOR, Family.MECHANICAL})
+"""What has signs and numbers of its own beside it: connectors and test points."""
 
 BAR_SHARE, BAR_WIDTH = 0.95, 0.5
 """A cathode's bar: nearly all that makes a drawing lopsided, and at least half as wide as the drawing."""
@@ -59,6 +58,7 @@ class Orientation:
     def __init__(self, board: Board, packages: Packages) -> None:
         self._board, self._packages = board, packages
         self._same: dict[Part, tuple[int, ...]] = {}
+        self._told: dict[Part, Seen] = {}
 
     def needs_mark(self, part: Part) -> bool:
         """Whether the lands leave open which way round a part goes that must go one way."""
@@ -71,14 +71,24 @@ class Orientation:
 
     def seen(self, part: Part) -> Seen:
         """Whether something printed beside a part tells which way round it goes."""
-        turns = self._turns(part)
-        if _odd_land(part):
-            return Seen.YES
-        drawn = shapely.union_all(list(self._drawn(part)))
+        own = self._own_answer(part)
+        if own is Seen.YES:
+            return own
+        on_board = [*self._on_board(part)]
+        return self._answer(part, [*self._own.get(part.uid, ()), *on_board]) if on_board else own
+
+    def _own_answer(self, part: Part) -> Seen:
+        """What a part's lands and its own drawing tell."""
+        if part not in self._told:
+            odd = _odd_land(part)
+            self._told[part] = Seen.YES if odd else self._answer(part, self._own.get(part.uid, ()))
+        return self._told[part]
+
+    def _answer(self, part: Part, drawings: Sequence[BaseGeometry]) -> Seen:
+        drawn, turns, centre = shapely.union_all(list(drawings)), self._turns(part), _centre(part)
         beside = drawn if part.body is None else drawn.difference(part.body)
-        centre = _centre(part)
         for shape, answer in ((beside, Seen.YES), (drawn, Seen.UNDER_THE_BODY)):
-            if all(_changes(shape, turn, centre) for turn in turns):
+            if all(lopsided(shape, turn, centre) for turn in turns):
                 return answer
         return Seen.NO
 
@@ -116,14 +126,36 @@ class Orientation:
             self._same[part] = _alike_turns(_spots(part), np.array(_centre(part)))
         return self._same[part]
 
-    def _drawn(self, part: Part) -> Iterator[BaseGeometry]:
-        """Print, bare copper and openings that may be a part's mark."""
-        yield from self._own.get(part.uid, ())
-        shapes, tree = self._free[part.side]
-        zone = part.extent.buffer(NEAR_MM)
-        if not zone.is_empty:
-            for n in tree.query(zone, predicate="intersects"):
-                yield shapes[n].intersection(zone)
+    def _on_board(self, part: Part) -> Iterator[BaseGeometry]:
+        """What is drawn on the board itself as this part's mark: nothing else is nearer that it could speak of."""
+        shapes, tree = self._others[part.side]
+        for mark in self._end_marks.beside(self._asked(part)):
+            nearer = mark.distance(part.extent) - SAME_MM
+            if nearer < 0.0 or all(shapes[n] is part.extent for n in tree.query(mark, "dwithin", nearer)):
+                yield mark
+
+    @cached_property
+    def _end_marks(self) -> EndMarks:
+        return EndMarks(self._board)
+
+    @cached_property
+    def _others(self) -> dict[Side, tuple[npt.NDArray[np.object_], shapely.STRtree]]:
+        """What a mark may speak of, by side: parts that need one and draw none themselves, connectors, test points."""
+        found: dict[Side, list[BaseGeometry]] = {side: [] for side in Side}
+        for part in self._board.parts:
+            is_wired = self._packages.of(part).family in _NAMED and any(pad.copper for pad in part.pads)
+            if is_wired or (self.needs_mark(part) and self._own_answer(part) is not Seen.YES):
+                found[part.side].append(part.extent)
+        return {side: (objects(some), shapely.STRtree(some)) for side, some in found.items()}
+
+    def _asked(self, part: Part) -> Asked:
+        spots, centre, turns = _spots(part), _centre(part), self._turns(part)
+        if self._packages.of(part).polarised:
+            return Asked(part, centre, turns, (spots[0], spots[-1]), two_ended=True)
+        lands = [pad for pad in part.pads if pad.copper and pad.number in FIRST_PINS]
+        first = [shapely.Point(lands[0].at)] if lands else []
+        ends = [rotate(spot, turn, origin=centre) for spot in first for turn in (0, *turns)]
+        return Asked(part, centre, turns, tuple((end.x, end.y) for end in ends), two_ended=False)
 
     @cached_property
     def _own(self) -> dict[str, list[BaseGeometry]]:
@@ -136,26 +168,6 @@ class Orientation:
             is_mark = marking.role is MarkingRole.FREE and marking.layer.is_made
             if is_mark and marking.part_uid and marking.layer.side is side_of.get(marking.part_uid):
                 found.setdefault(marking.part_uid, []).append(marking.extents)
-        return found
-
-    @cached_property
-    def _free(self) -> dict[Side, tuple[npt.NDArray[np.object_], shapely.STRtree]]:
-        """What is drawn on the board itself, by side: it may stand for the part beside it."""
-        board = self._board
-        found: dict[Side, tuple[npt.NDArray[np.object_], shapely.STRtree]] = {}
-        for side in Side:
-            drawn: list[BaseGeometry] = [
-                g.shape
-                for g in board.graphics
-                if not g.part_uid and g.layer.side is side and g.layer.kind is LayerKind.LEGEND
-            ]
-            drawn += [
-                m.extents
-                for m in board.shown_markings
-                if not m.part_uid and m.layer.side is side and m.layer.is_made and m.text
-            ]
-            shapes = objects(drawn)
-            found[side] = (shapes, shapely.STRtree(shapes))
         return found
 
 
@@ -197,11 +209,6 @@ def _odd_land(part: Part) -> bool:
     return any(pad.number in ("1", "A1", "A", "K", "+") and count[kind] < usual for pad, kind in zip(lands, kinds)) or (
         len(kinds) == 2 and kinds[0] != kinds[1]
     )
-
-
-def _changes(shape: BaseGeometry, turn: int, centre: Point) -> bool:
-    """Whether a drawing does not look the same after a turn."""
-    return bool(shape.difference(rotate(shape, turn, origin=centre).buffer(SAME_MM)).area >= MARK_MIN_MM2)
 
 
 def _turned(axis: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:

@@ -1,0 +1,131 @@
+# SPDX-License-Identifier: MIT
+"""Marks of polarity and pin 1 that are drawn on the board itself, and not by the part they stand beside.
+
+What a land pattern draws is meant for its part. What is drawn on the board may be anything: the name of a lamp, the
+frame of a section, the sign of a terminal. It is a mark where it looks like one: a text only where it says an end, a
+drawing only where all of it stands beside the part, at an end of it or at pin 1, or points by its own shape.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.affinity import rotate
+from shapely.geometry.base import BaseGeometry
+
+from lineworthy.geometry import TOL_MM, objects
+from lineworthy.model import Board, LayerKind, MarkingRole, Part, Side
+from lineworthy.shapes import Point
+
+NEAR_MM = 1.5
+"""A mark this near to a part's lands and body speaks of it; all of it is within twice that."""
+
+SAME_MM, MARK_MIN_MM2 = 0.15, 0.01
+"""Lines off by less than this after a turn are the same; a dot of 0.12 mm is the least that counts as a mark."""
+
+END_SHARE = 0.25
+"""What stands less than this share of the way between two lands from the middle of a part is at neither end of it."""
+
+FIRST_PINS = ("1", "A1")
+
+_SIGN = r"[-+\u2212\u2013]"
+_SYMBOL = rf"(?:(?!{_SIGN})[^\w\s]){{1,2}}|[oO]"
+_PIN_ONE = re.compile(rf"\s*(?:{_SYMBOL}|\W?(?:A?1|(?i:pin\W?1))\W?)\s*")
+_END = re.compile(
+    rf"\s*(?:{_SYMBOL}|\W?(?:{_SIGN}|[12AaCcKkPpNn]|(?i:anode?|[ck]ath?ode?|plus|minus|pos|neg|pin\W?1))\W?"
+    rf"|\+.*|.*[\w.)]{_SIGN})\s*"
+)
+"""What marks pin 1 of a chip, and an end of a part with two: a dot or the like, a sign, a letter or a word of the end,
+a supply with its sign. Other texts that happen to stand there tell nothing of the part."""
+
+
+def lopsided(shape: BaseGeometry, turn: int, centre: Point) -> bool:
+    """Whether a drawing does not look the same after a turn."""
+    return bool(shape.difference(rotate(shape, turn, origin=centre).buffer(SAME_MM)).area >= MARK_MIN_MM2)
+
+
+@dataclass(frozen=True, eq=False)
+class Asked:
+    """A part whose mark is looked for.
+
+    Attributes:
+        ends: the middles of the two outer lands of a part with two ends; of a chip, that of its first pin and those of
+            the pins that come to its place by the turns after which the lands look the same; none where no pin is the
+            first.
+        turns: these turns, degrees.
+    """
+
+    part: Part
+    centre: Point
+    turns: tuple[int, ...]
+    ends: tuple[Point, ...]
+    two_ended: bool
+
+
+class EndMarks:
+    """What is drawn on a board itself, or by something without lands that was put there for its drawing, by side."""
+
+    def __init__(self, board: Board) -> None:
+        owners = {part.uid for part in board.parts if any(pad.copper for pad in part.pads)}
+        legend = [g for g in board.graphics if g.layer.kind is LayerKind.LEGEND and g.part_uid not in owners]
+        texts = [m for m in board.shown_markings if m.role is MarkingRole.FREE and m.part_uid not in owners]
+        texts = [m for m in texts if m.layer.is_made and m.text]
+        self._drawn = {side: _tree([g.shape for g in legend if g.layer.side is side]) for side in Side}
+        self._texts = {side: [m for m in texts if m.layer.side is side] for side in Side}
+        self._boxes = {side: _tree([m.extents for m in self._texts[side]]) for side in Side}
+
+    def beside(self, asked: Asked) -> Iterator[BaseGeometry]:
+        """Texts and drawings that look like a mark of this part."""
+        part = asked.part
+        near, wide = part.extent.buffer(NEAR_MM), part.extent.buffer(2 * NEAR_MM)
+        if near.is_empty:
+            return
+        shapes, tree = self._drawn[part.side]
+        # strokes that touch are one drawing
+        drawing = shapely.union_all(shapes[tree.query(wide, predicate="intersects")])
+        for piece in shapely.get_parts(drawing):
+            if near.intersects(piece) and wide.covers(piece) and _tells(piece, asked):
+                yield piece
+        boxes, tree = self._boxes[part.side]
+        says = _END if asked.two_ended else _PIN_ONE
+        for n in tree.query(near, predicate="intersects"):
+            there = _at_an_end(boxes[n], asked) if asked.two_ended else _at_first_pin(boxes[n], asked)
+            if there and says.fullmatch(self._texts[part.side][n].text):
+                yield boxes[n]
+
+
+def _tree(shapes: Sequence[BaseGeometry]) -> tuple[npt.NDArray[np.object_], shapely.STRtree]:
+    found = objects(shapes)
+    return found, shapely.STRtree(found)
+
+
+def _tells(piece: BaseGeometry, asked: Asked) -> bool:
+    """Whether a drawing stands at an end or at pin 1; round the part, or beside its middle, it must be lopsided."""
+    if _is_round(piece, asked):
+        middle = shapely.minimum_rotated_rectangle(piece).centroid
+        return all(lopsided(piece, turn, (middle.x, middle.y)) for turn in asked.turns)
+    return asked.two_ended or _at_first_pin(piece, asked)
+
+
+def _is_round(piece: BaseGeometry, asked: Asked) -> bool:
+    if asked.two_ended and not _at_an_end(piece, asked):
+        return True
+    return bool(piece.convex_hull.intersects(shapely.Point(asked.centre)))
+
+
+def _at_an_end(piece: BaseGeometry, asked: Asked) -> bool:
+    """Whether something stands nearer to one end of a part with two than to its middle."""
+    way = np.subtract(asked.ends[-1], asked.ends[0])
+    off = np.subtract(piece.centroid.coords[0], asked.centre) @ way / (way @ way or 1.0)
+    return bool(abs(float(off)) >= END_SHARE - TOL_MM)
+
+
+def _at_first_pin(piece: BaseGeometry, asked: Asked) -> bool:
+    """Whether a pin that could be taken for the first is not nearer."""
+    gaps = [piece.distance(shapely.Point(end)) for end in asked.ends]
+    return not gaps or gaps[0] <= min(gaps) + TOL_MM
