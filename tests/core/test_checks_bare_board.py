@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
-from asking import only
+from asking import ask, only
 from build import (
     BOTTOM,
     COPPER_TOP,
@@ -32,7 +32,6 @@ from build import (
 )
 from lineworthy import Consequence, NotRun, built_in
 from lineworthy.checks.bare_board import copper_near_edge, outline_open, ring_too_thin
-from lineworthy.knowledge.gaps import layers
 from lineworthy.model import (
     Board,
     CopperArea,
@@ -55,7 +54,7 @@ OUTER, INNER = 0.25, 0.40  # the standard sheet: common practice, no source
 
 
 def near(layout):
-    return list(copper_near_edge.ask(board=layout, sheet=SHEET, copper=tuple(layers(layout))))
+    return ask(copper_near_edge, layout)
 
 
 def rings(layout):
@@ -299,6 +298,14 @@ def test_a_row_of_lands_flush_with_the_edge_is_a_note() -> None:
     assert only(near(board(parts=(fingers(0.1),)))).consequence is NOTE
     assert only(near(board(parts=(fingers(0.15),)))).consequence is QUERY
     assert only(near(board(parts=(fingers(-0.1),)))).consequence is QUERY
+
+
+def test_a_chip_is_not_made_for_the_edge() -> None:
+    along = only(near(board(parts=(chip("R1", (0.5, 20), rotation=90),))))
+    assert along.message.startswith("R1 pads 1, 2 (R_0603_1608Metric): 0.")
+    assert along.consequence is QUERY
+    contacts = [pad(str(n), (0.55, 20 + 2 * n), (1.0, 1.0), uid=f"c{n}") for n in (1, 2)]
+    assert only(near(board(parts=(part("J1", (1, 20), contacts, package="2p tail"),)))).consequence is NOTE
 
 
 # --- grouping

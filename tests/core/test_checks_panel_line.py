@@ -166,6 +166,8 @@ def test_what_does_not_ride_does_not_count() -> None:
     assert ask(no_edge_to_hold, board(160, 100, parts=(leaded, high(1.0)))) == []
     assert ask(no_edge_to_hold, board(160, 100, parts=(placed(1.0, fitted=False), high(1.0)))) == []
     assert ask(no_edge_to_hold, board(160, 100)) == []
+    parked = smd_part("U7", (170, 50)), smd_part("U8", (80, 110))
+    assert ask(no_edge_to_hold, board(160, 100, parts=(smd_part("U1", (80, 50)), *parked))) == []
 
 
 def test_a_board_that_comes_in_a_panel_is_not_asked() -> None:

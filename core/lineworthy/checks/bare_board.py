@@ -17,6 +17,7 @@ from lineworthy.knowledge.copper import Piece, landed
 from lineworthy.knowledge.edge import EdgeCopper, Near
 from lineworthy.knowledge.gaps import Layer
 from lineworthy.knowledge.naming import quoted
+from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.wording import counted, listed, mm, natural
 from lineworthy.model import Board, LayerKind, OutlineFault, Pad, PadRole, PadShape, Part
 from lineworthy.registry import Answers, ItemOrPad, check
@@ -124,7 +125,7 @@ def _holds_copper(board: Board) -> bool:
 
 
 @check("bare-board/copper-near-edge", limits=(OUTER, INNER))
-def copper_near_edge(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> Answers:
+def copper_near_edge(board: Board, sheet: Sheet, copper: Sequence[Layer], packages: Packages) -> Answers:
     """Does copper come so near to the board edge or a cut-out that the router may bare or tear it?
 
     Why it matters: routing wanders by a tenth of a millimetre or two. Copper inside that band is cut, burred or bared
@@ -147,13 +148,13 @@ def copper_near_edge(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> Ans
         return
     limits = sheet.bare_board
     edge = EdgeCopper(board, copper, limits.edge_copper_outer_min_mm, limits.edge_copper_inner_min_mm)
-    yield from _pads_near(board, edge, sheet)
+    yield from _pads_near(board, edge, packages, sheet)
     yield from _others_near(board, [one for one in edge.near if one.piece.part is None], sheet)
     if edge.outside:
         yield _outside(edge.outside)
 
 
-def _pads_near(board: Board, copper: EdgeCopper, sheet: Sheet) -> Answers:
+def _pads_near(board: Board, copper: EdgeCopper, packages: Packages, sheet: Sheet) -> Answers:
     """One finding for parts of the same package at the same distance."""
     by_part: dict[tuple[str, bool], list[Near]] = defaultdict(list)
     for one in copper.near:
@@ -163,7 +164,9 @@ def _pads_near(board: Board, copper: EdgeCopper, sheet: Sheet) -> Answers:
     for (_, is_cut), ones in by_part.items():
         worst = _nearest(ones)
         part = worst.land[0]
-        consequence = Consequence.NOTE if copper.is_edge_mounted(part, ones) else Consequence.QUERY
+        # a chip that lies along the edge, or over it, is not made for it
+        meant = not packages.of(part).chip_size and copper.is_edge_mounted(part, ones)
+        consequence = Consequence.NOTE if meant else Consequence.QUERY
         what = " with a plated hole in the edge" if is_cut else ""
         groups[part.package or part.reference, what, _about(worst.gap), worst.outer, consequence.value] += ones
     for key in sorted(groups):

@@ -135,7 +135,9 @@ def no_edge_to_hold(board: Board, sheet: Sheet, packages: Packages, separation: 
     """
     if not separation.sides or not separation.runs_by_itself(sheet):
         return
-    placed = [part for part in board.parts if packages.of(part).machine_placed]
+    area = board.outline.area
+    # what is parked beside the board does not ride on it
+    placed = [part for part in board.parts if packages.of(part).machine_placed and part.extent.intersects(area)]
     if not placed:
         return
     pairs = [pair for pair in (separation.sides[0::2], separation.sides[1::2]) if _is_straight(pair)]
