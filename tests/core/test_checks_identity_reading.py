@@ -301,10 +301,36 @@ def test_process_limits(height: float, stroke: float, found: str, layer) -> None
         assert findings[0].limit_key in marking_too_fine.limits
 
 
-def test_small_print_beside_a_large_one_and_other_texts_do_not_count() -> None:
-    small = dataclasses.replace(marking(NAME, (30, 30), height=0.5), uid="s")
-    assert not ask(marking_too_fine, board(markings=(marking(NAME), small)))
+@pytest.mark.parametrize(("height", "told"), [(0.8, False), (0.79, True), (0.3, True)])
+@pytest.mark.parametrize("layer", [LEGEND_TOP, LEGEND_BOTTOM], ids=lambda layer: layer.name)
+@pytest.mark.parametrize("text", [NAME, "REV B", "REV C"])
+def test_small_print_beside_a_large_one_is_a_blot(height: float, told: bool, layer, text: str) -> None:
+    """As any other text of the legend that is too low: a note, once for all of them."""
+    small = [marking(text, (30, y), layer, height, uid=f"s{y}", rotation=90.0) for y in (20, 30)]
+    findings = ask(marking_too_fine, board(markings=(*small, marking(NAME, height=1.5))))
+    assert len(findings) == told
+    for finding in findings:
+        assert finding.consequence is Consequence.NOTE
+        assert finding.message.startswith(f"2 more texts with the board's name or revision: '{text}' on {layer.name}")
+        assert (finding.uids, finding.measured, finding.limit) == (("s20", "s30"), height, 0.8)
+
+
+def test_other_texts_do_not_count() -> None:
     assert not ask(marking_too_fine, board(markings=(marking("GND", height=0.5),)))
+
+
+def test_a_second_marking_on_lands_is_told_one_under_a_part_is_not() -> None:
+    good, second = marking(NAME, (30, 30)), marking(NAME, (20, 10), uid="s")
+    lands = [pad(str(n), (16 + 4 * n, 10), (2.0, 2.0)) for n in range(3)]
+    on_lands = part("J1", (20, 10), lands, package="PinHeader_1x03")
+    finding = only(ask(marking_clipped, board(markings=(good, second), parts=(on_lands,))))
+    assert finding.consequence is Consequence.NOTE
+    assert finding.message.startswith("1 more text with the board's name or revision: 'WIDGET REV B' on F.SilkS is cut")
+    nicked = part("J1", (20, 10), [pad("1", (20, 11.0), (1.0, 1.0))], package="PinHeader_1x01")
+    assert not ask(marking_clipped, board(markings=(good, second), parts=(nicked,)))
+    over = dataclasses.replace(chip("U1", (20, 10)), body=rectangle((20, 10), 14, 4))
+    assert not ask(marking_under_part, board(markings=(good, second), parts=(over,)))
+    assert ask(marking_under_part, board(markings=(second,), parts=(over,)))
 
 
 # --- letters and their box

@@ -1,7 +1,8 @@
 # SPDX-License-Identifier: MIT
 """Can the number and the revision that are printed be read on the finished board?
 
-A marking with a fault does no harm where the same is printed a second time without one.
+Whether a board can be told is asked of its best marking. Others of the kind do no harm when parts hide them, but they
+are blots, or ink on lands, like any other text of the legend: that is a note.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Optional
 
-from lineworthy.finding import Consequence, Place
+from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.geometry import falls_short
 from lineworthy.knowledge.legible import EDGE, Legible, backwards
 from lineworthy.knowledge.naming import quoted
@@ -110,7 +111,7 @@ def marking_clipped(sheet: Sheet, printed: Printed, legible: Legible) -> Answers
         B may be left what looks like an E.
     What to do: Move the text off pads, holes and the edge. Vias are no harm where the mask covers them.
     Blind spots: The box round the text is measured, not each letter. Copper text is compared with pads and holes, not
-        with tracks.
+        with tracks. Further texts with the name or revision are told in one note where letters of them are lost.
     Source: common practice, no source: 0.10 mm from legend to mask openings, 0.25 mm to the edge.
     """
     yield from _told(marking_clipped, sheet, printed, legible)
@@ -123,7 +124,7 @@ def marking_too_fine(sheet: Sheet, printed: Printed, legible: Legible) -> Answer
     Why it matters: Legend, etching and mask cannot hold letters below a size; what comes out are blots and gaps.
     What to do: Print it 1.0 mm high with a pen of 0.15 mm, or what your factory asks for.
     Blind spots: Lettering drawn as shapes is not measured. The same limits stand for legend, copper and mask text;
-        thick copper wants more.
+        thick copper wants more. Further texts with the name or revision are told in one note.
     Source: common practice, no source: lower limit 0.8 mm high, pen 0.10 mm.
     """
     yield from _told(marking_too_fine, sheet, printed, legible)
@@ -140,17 +141,40 @@ def _told(asked: Check, sheet: Sheet, printed: Printed, legible: Legible) -> Ans
     for item, roles in sorted(best.values(), key=lambda pair: prominence(pair[0].marking)):
         for fault in faults[id(item.marking)]:
             if fault.asked == asked.id:
-                yield asked.finding(
-                    fault.consequence,
-                    f"{quoted(item.marking.text)} on {item.marking.layer.name}, the board's {' and '.join(roles)}, "
-                    f"{fault.message}",
-                    items=[item.marking],
-                    places=_places([item.marking]),
-                    measured=fault.measured,
-                    limit=fault.limit,
-                    limit_key=fault.limit_key,
-                    unit=fault.unit,
-                )
+                said = f"{_said(item.marking)}, the board's {' and '.join(roles)}, {fault.message}"
+                yield _finding(asked, fault, said, [item.marking])
+    if asked is not marking_under_part:
+        rest = [item.marking for item in printed.identity if id(item.marking) not in best]
+        yield from _blots(asked, [(m, f) for m in rest for f in faults[id(m)] if f.asked == asked.id])
+
+
+def _blots(asked: Check, others: list[tuple[Marking, _Fault]]) -> Answers:
+    """What cannot be read of the markings that something better stands for."""
+    lost = [(marking, fault) for marking, fault in others if fault.consequence is Consequence.QUERY]
+    if lost:
+        markings = list(dict.fromkeys(marking for marking, _ in lost))
+        first, fault = lost[0]
+        text = "1 more text" if len(markings) == 1 else f"{len(markings)} more texts"
+        said = f"{text} with the board's name or revision: {_said(first)} {fault.message}"
+        yield _finding(asked, fault, said, markings, more=True)
+
+
+def _said(marking: Marking) -> str:
+    return f"{quoted(marking.text)} on {marking.layer.name}"
+
+
+def _finding(asked: Check, fault: _Fault, said: str, markings: list[Marking], *, more: bool = False) -> Finding:
+    return asked.finding(
+        Consequence.NOTE if more else fault.consequence,
+        said,
+        items=markings,
+        places=_places(markings),
+        measured=fault.measured,
+        limit=fault.limit,
+        limit_key=fault.limit_key,
+        unit=fault.unit,
+        detail="more" if more else "",
+    )
 
 
 def _roles(printed: Printed) -> tuple[list[IdentityMarking], list[IdentityMarking]]:
