@@ -193,6 +193,7 @@ class SpacingLimits:
     )
     iron_over_mm: float = limit("height of parts that an iron passes over", high=50)
     iron_min_mm: float = limit("width of the way in for a soldering iron", high=50)
+    tweezers_min_mm: float = limit("beyond both ends of a chip that will be replaced, for hot tweezers", high=20)
     array_nozzle_min_mm: float = limit("round an array, for the nozzle and the small stencil that replace it", high=50)
     array_far_side_max_mm: float = limit(
         "height of parts on the far side of an array, where it is supported when it is replaced", high=50

@@ -7,12 +7,15 @@ import dataclasses
 from typing import Optional
 
 import pytest
+import shapely
+from shapely import affinity
 
 from asking import ask as answers
 from asking import only
 from build import BOTTOM, TOP, board, chip, part, rectangle, round_pad, smd_part, through_part
 from lineworthy.checks.spacing_access import array_without_support, joint_out_of_reach, nozzle_hemmed_in, rework_crowded
 from lineworthy.finding import Consequence, Finding, NotRun
+from lineworthy.knowledge.wording import mm
 from lineworthy.model import Part, Side
 from lineworthy.project import Project
 from lineworthy.registry import Check
@@ -247,12 +250,43 @@ def test_what_a_part_to_be_replaced_says() -> None:
 
 def test_parts_nobody_means_to_replace_are_not_asked() -> None:
     assert reworked(circuit(), above(1.0), rework=()) == []
-    assert reworked(circuit(), above(1.0), rework=("C1",)) == []  # a chip comes off with tweezers
+    assert reworked(circuit(), above(1.0), rework=("C1",)) == []  # a chip with nothing at its ends
     assert reworked(circuit(), above(1.0, BOTTOM)) == []
     assert reworked(circuit(), above(0.1)) == []  # told as too close
     (lost,) = reworked(circuit(), above(5.0), rework=("U33",))
     assert isinstance(lost, NotRun)
     assert lost.missing == "No part called 'U33' (nearest is 'U3')"
+
+
+@pytest.mark.parametrize("side", list(Side))
+@pytest.mark.parametrize("rotation", [0.0, 90.0, 180.0, 33.0])
+@pytest.mark.parametrize(("gap", "found"), [(0.6, True), (0.999, True), (1.0, False), (2.0, False)])
+def test_room_for_tweezers_beyond_the_ends_of_a_chip(gap: float, found: bool, rotation: float, side: Side) -> None:
+    """One millimetre at both ends: common practice, no source. The lands of a 0603 end 1.2 mm from its middle."""
+    at = affinity.rotate(shapely.Point(30.0 + 2.4 + gap, 20.0), rotation, origin=(30, 20)).coords[0]
+    named, other = (chip(name, spot, rotation=rotation, side=side) for name, spot in (("F1", (30.0, 20.0)), ("R1", at)))
+    told = reworked(named, other, rework=("F1",))
+    assert [(f.consequence, round(f.measured, 3), f.limit) for f in told] == [(Consequence.NOTE, gap, 1.0)] * found
+    if found:
+        assert told[0].message == (
+            f"1 part stands where hot tweezers do, at the ends of F1, to be replaced now and then: nearest R1 at F1,"
+            f" {mm(gap)} mm; 1.00 mm needed"
+        )
+
+
+def test_what_is_not_in_the_way_of_tweezers() -> None:
+    named = chip("F1", (30.0, 20.0))
+    for other in (
+        chip("R1", (30.0, 21.6)),  # beside it
+        chip("R1", (33.0, 20.0), side=BOTTOM),
+        chip("R1", (33.0, 20.96)),  # beyond an end, past the width of its land
+        chip("R1", (32.8, 20.0)),  # told as too close
+    ):
+        assert reworked(named, other, rework=("F1",)) == []
+    # both ends, and both chips that are named: once, with every place
+    row = [chip(f"F{n}", (24.0 + 3 * n, 20.0)) for n in (1, 2, 3)]
+    told = only(reworked(*row, rework=("F*",)))
+    assert [place.label for place in told.places] == ["F2 at F1", "F1 at F2", "F3 at F2", "F2 at F3"]
 
 
 @pytest.mark.parametrize("motion", [moved(-33.3, 12.7), quarter_turns(1), quarter_turns(2)])

@@ -12,7 +12,7 @@ import shapely
 
 from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.geometry import exceeds, falls_short, pairs_within
-from lineworthy.knowledge.approach import TALL_WHEN_UNKNOWN, Joint, joints, standing, ways
+from lineworthy.knowledge.approach import TALL_WHEN_UNKNOWN, Joint, joints, standing, strips, ways
 from lineworthy.knowledge.bodies import Bodies, Body, Kind
 from lineworthy.knowledge.closeness import Closeness, stands_over
 from lineworthy.knowledge.netfacts import matches
@@ -26,6 +26,7 @@ from lineworthy.sheet import Sheet
 
 IRON, OVER = "spacing.iron_min_mm", "spacing.iron_over_mm"
 ARRAY, WALL = "spacing.array_nozzle_min_mm", "spacing.nozzle_wall_min_mm"
+TWEEZERS = "spacing.tweezers_min_mm"
 FAR = "spacing.array_far_side_max_mm"
 
 DIRECTIONS = (0.0, 45.0, -45.0, 90.0, -90.0)
@@ -256,54 +257,84 @@ def _is_tall(height: Optional[float], family: Family, most: float) -> bool:
     return family in TALL_WHEN_UNKNOWN if height is None else exceeds(height, most)
 
 
-@check("spacing/rework-crowded", limits=(WALL,))
+@check("spacing/rework-crowded", limits=(WALL, TWEEZERS))
 def rework_crowded(board: Board, bodies: Bodies, closeness: Closeness, sheet: Sheet, project: Project) -> Answers:
     """Do parts stand too near to one that the settings say will be replaced now and then?
 
     Why it matters: a part with many leads is taken off with hot air. The nozzle stands round it, and what stands in the
-    ring melts along with it, is blown away, or has to come off first, every time.
-    What to do: leave the ring free round parts that are likely to be replaced, whatever stands there and however low.
-    Name them under rework in the project's settings.
-    Blind spots: asked only of parts the settings name, reflowed packages and connectors. Chips come off with hot
-    tweezers, arrays have a ring of their own, parts with leads in holes are soldered from the far side: the other
-    checks of this area ask about them. What `spacing/parts-too-close` tells is not told again. Hot parts burn and flux
-    fumes: rework belongs to trained people at an extracted, grounded place.
-    Source: common practice, no source: half to one millimetre of gap and one of nozzle wall.
+    ring melts along with it, is blown away, or has to come off first, every time. A chip is lifted by hot tweezers,
+    which take hold of both ends at once and melt what they touch.
+    What to do: leave the ring free round parts that are likely to be replaced, whatever stands there and however low,
+    and room beyond both ends of chips. Name them under rework in the project's settings.
+    Blind spots: asked only of parts the settings name: reflowed packages and connectors, and chips. Arrays have a ring
+    of their own, parts with leads in holes are soldered from the far side: the other checks of this area ask about
+    them. What `spacing/parts-too-close` tells is not told again. Hot parts burn and flux fumes: rework belongs to
+    trained people at an extracted, grounded place.
+    Source: common practice, no source: half to one millimetre of gap and one of nozzle wall; one millimetre beyond the
+    ends of chips.
     """
     if not project.rework:
         return
     if astray := project.astray(board).get("rework"):
         yield rework_crowded.not_run(*astray)
+    limits = sheet.spacing
     told = {frozenset((pair.first, pair.second)) for pair in closeness.pairs}
-    need, found = sheet.spacing.nozzle_wall_min_mm, []
+    rings: list[_Ring] = []
+    ends: list[_Ring] = []
     for side in Side:
         here = bodies.on(side)
-        marked = [body for body in here if body.kind in (Kind.PACKAGE, Kind.CONNECTOR) and not body.facts.leads]
-        marked = [body for body in marked if any(matches(body.part.reference, one) for one in project.rework)]
+        named = [body for body in here if any(matches(body.part.reference, one) for one in project.rework)]
         others = [body for body in here if body.kind not in (Kind.LEADS, Kind.COVER)]
-        i, j, gaps = pairs_within([body.shape for body in marked], [body.shape for body in others], need)
-        for a, b, gap in zip(i.tolist(), j.tolist(), gaps.tolist()):
-            ring = _Ring(marked[a], others[b], gap)
-            if (
-                ring.package.part is not ring.by.part
-                and falls_short(gap, need)
-                and not stands_over(ring.by, ring.package)
-            ):
-                found += [] if frozenset((ring.package, ring.by)) in told else [ring]
-    if found:
-        found.sort(key=lambda ring: ring.order)
-        first = found[0]
-        stand = counted(len({ring.by.part for ring in found}), "part stands", "parts stand")
-        yield rework_crowded.finding(
-            Consequence.NOTE,
-            f"{stand} where a nozzle does, round {listed(ring.package.part.reference for ring in found)}, to be"
-            f" replaced now and then: nearest {first.label}, {mm(round(first.gap, 3))} mm; {mm(need)} mm needed",
-            items=list(dict.fromkeys(body.part for ring in found for body in (ring.package, ring.by))),
-            places=[Place(ring.by.part.at, ring.by.side, ring.label) for ring in found[:SHOWN]],
-            measured=first.gap,
-            limit=need,
-            limit_key=WALL,
-        )
+        lifted = [body for body in named if body.kind in (Kind.PACKAGE, Kind.CONNECTOR) and not body.facts.leads]
+        chips = [body for body in named if body.kind in (Kind.CHIP, Kind.SMALL_CHIP)]
+        rings += _round(lifted, others, limits.nozzle_wall_min_mm)
+        ends += _beyond(list(joints(board, chips)), others, limits.tweezers_min_mm)
+    for found, where, need, key in (
+        (rings, "where a nozzle does, round", limits.nozzle_wall_min_mm, WALL),
+        (ends, "where hot tweezers do, at the ends of", limits.tweezers_min_mm, TWEEZERS),
+    ):
+        some = sorted((one for one in found if frozenset((one.package, one.by)) not in told), key=lambda one: one.order)
+        if some:
+            yield _crowded(some, where, need, key)
+
+
+def _round(some: Sequence[Body], others: Sequence[Body], need: float) -> Iterator[_Ring]:
+    """What stands in the ring for a nozzle round some packages, with its lands."""
+    i, j, gaps = pairs_within([body.shape for body in some], [body.shape for body in others], need)
+    for a, b, gap in zip(i.tolist(), j.tolist(), gaps.tolist()):
+        package, by = some[a], others[b]
+        if package.part is not by.part and falls_short(gap, need) and not stands_over(by, package):
+            yield _Ring(package, by, gap)
+
+
+def _beyond(some: Sequence[Joint], others: Sequence[Body], need: float) -> Iterator[_Ring]:
+    """What stands, with its lands, straight out from the outer ends of some lands, as wide as these."""
+    at, length = np.array([joint.at for joint in some]).reshape(-1, 2), np.full(len(some), need)
+    outward, width = np.array([joint.outward for joint in some]), np.array([joint.width for joint in some])
+    rooms = strips(at, outward, length, width)
+    i, j, _ = pairs_within(rooms, [body.shape for body in others], 0.0)
+    for a, b in zip(i.tolist(), j.tolist()):
+        package, by = some[a].body, others[b]
+        inside = rooms[a].intersection(by.shape)
+        if package.part is not by.part and not inside.is_empty and not stands_over(by, package):
+            way = np.array([np.cos(np.radians(outward[a])), np.sin(np.radians(outward[a]))])
+            yield _Ring(package, by, max(float(((shapely.get_coordinates(inside) - at[a]) @ way).min()), 0.0))
+
+
+def _crowded(some: Sequence[_Ring], where: str, need: float, key: str) -> Finding:
+    first = some[0]
+    stand = counted(len({one.by.part for one in some}), "part stands", "parts stand")
+    return rework_crowded.finding(
+        Consequence.NOTE,
+        f"{stand} {where} {listed(one.package.part.reference for one in some)}, to be replaced now and then: nearest"
+        f" {first.label}, {mm(round(first.gap, 3))} mm; {mm(need)} mm needed",
+        items=list(dict.fromkeys(body.part for one in some for body in (one.package, one.by))),
+        places=[Place(one.by.part.at, one.by.side, one.label) for one in some[:SHOWN]],
+        measured=first.gap,
+        limit=need,
+        limit_key=key,
+        detail="" if key == WALL else "ends",
+    )
 
 
 CHECKS = (joint_out_of_reach, nozzle_hemmed_in, array_without_support, rework_crowded)

@@ -139,8 +139,8 @@ def ways(
         return Ways(blocked, nearest, gap)
     outward = np.array([joint.outward for joint in some])
     for n, direction in enumerate(directions):
-        strips = _strips(spots[i], outward[i] + direction, reach[j], width[i])
-        hit = shapely.intersects(strips, shapes[j])
+        some_strips = strips(spots[i], outward[i] + direction, reach[j], width[i])
+        hit = shapely.intersects(some_strips, shapes[j])
         blocked[i[hit], n] = True
         for a, b, distance in zip(i[hit].tolist(), j[hit].tolist(), apart[hit].tolist()):
             if distance < gap[a] - TOL_MM:
@@ -148,7 +148,7 @@ def ways(
     return Ways(blocked, nearest, gap)
 
 
-def _strips(start: Floats, angle: Floats, length: Floats, width: Floats) -> npt.NDArray[np.object_]:
+def strips(start: Floats, angle: Floats, length: Floats, width: Floats) -> npt.NDArray[np.object_]:
     """Rectangles from a point in a direction; what only touches their rim is not inside."""
     turn = np.radians(angle)
     along = np.column_stack([np.cos(turn), np.sin(turn)])
