@@ -245,6 +245,7 @@ class BareBoardLimits:
     drill_max_mm: float = limit("diameter of the largest drilled hole; larger ones are milled", low=1, high=20)
     slot_min_mm: float = limit("width of the narrowest plated slot", low=0.1, high=10)
     aspect_max_ratio: float = limit("board thickness to the diameter of a plated hole", low=1, high=50)
+    laser_aspect_max_ratio: float = limit("depth to diameter of a lasered hole through one dielectric", low=0.2, high=5)
     hole_to_hole_min_mm: float = limit("wall to wall of two holes", high=5)
     hole_to_copper_outer_min_mm: float = limit("wall of a hole to copper that is not its own, outer layers", high=5)
     hole_to_copper_inner_min_mm: float = limit("wall of a hole to copper that is not its own, inner layers", high=5)

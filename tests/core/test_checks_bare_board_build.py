@@ -14,7 +14,7 @@ from asking import ask
 from lineworthy import Board, Consequence
 from lineworthy.checks import bare_board_build as checks
 from lineworthy.geometry import TOL_MM
-from lineworthy.model import PadKind, StackLayer, Stackup
+from lineworthy.model import PadKind, StackLayer, Stackup, TitleBlock
 from lineworthy.sheet import built_in
 
 SHEET = built_in()
@@ -51,6 +51,40 @@ def built(layers: Sequence[StackLayer], thickness: float = 1.6, finish: str = "E
 def test_a_board_that_states_all_of_it_says_nothing(layers: Sequence[StackLayer]) -> None:
     board = built(layers)
     assert [found for check in checks.CHECKS for found in ask(check, board)] == []
+
+
+# --- vias that end inside
+
+
+def ending(*spans: tuple[str, str], **more) -> Board:
+    made = [replace(build.via((5 + n, 5), 0.6, 0.3), span=span) for n, span in enumerate(spans)]
+    return built(FOUR_STACK, vias=tuple(made), **more)
+
+
+def test_vias_that_end_inside_want_a_word() -> None:
+    through = ("top", "bottom")
+    assert ask(checks.blind_vias_unstated, ending(through, ("bottom", "top"))) == []
+    (finding,) = ask(checks.blind_vias_unstated, ending(through, ("top", "in1"), ("in2", "in1"), ("in1", "top")))
+    assert finding.consequence is Consequence.QUERY
+    assert finding.message == (
+        "3 vias of 4 end inside of the board, and no note speaks of blind or buried vias: "
+        "top to in1 (2), in1 to in2 (1)"
+    )
+    assert [place.at[0] for place in finding.places] == [6, 8, 7]
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [("Blind vias L1-L2 filled", False), ("microvia, lasered", False), ("HDI 1+2+1", False), ("MICRO USB", True)],
+)
+def test_any_note_on_such_vias_is_the_word(text: str, told: bool) -> None:
+    note = build.marking(text, (20, 20), layer=build.DRAWING)
+    assert bool(ask(checks.blind_vias_unstated, ending(("top", "in1"), markings=(note,)))) is told
+    said = ending(("top", "in1"), title=TitleBlock(comments=(text,)))
+    assert bool(ask(checks.blind_vias_unstated, said)) is told
+
+
+# --- finish
 
 
 @pytest.mark.parametrize("finish", ["", "None", "none", "User defined"])

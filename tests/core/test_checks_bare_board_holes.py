@@ -119,20 +119,27 @@ def test_bare_holes_may_be_as_deep_as_they_like() -> None:
     assert ask(holes.hole_too_deep, board) == []
 
 
+def four_stack(prepreg: float) -> Stackup:
+    layers = [("top", "copper", 0.035), ("dielectric 1", "prepreg", prepreg), ("in1", "copper", 0.035)]
+    layers += [("dielectric 2", "core", 2.5)]
+    layers += [("in2", "copper", 0.035), ("dielectric 3", "prepreg", prepreg), ("bottom", "copper", 0.035)]
+    return Stackup(2.64 + 2 * prepreg, tuple(StackLayer(*layer) for layer in layers))
+
+
+@pytest.mark.parametrize(("prepreg", "found"), [(0.08, 0), (0.1, 0), (0.1 + HALF / 10, 0), (0.102, 1), (0.2, 1)])
+def test_a_lasered_pit_is_no_deeper_than_wide(prepreg: float, found: int) -> None:
+    """The definition leaves the copper out, in which a laser begins and ends: 0.1 mm of dielectric to 0.1 mm."""
+    via = replace(build.via((5, 5), 0.3, 0.1), span=("top", "in1"))
+    answers = ask(holes.hole_too_deep, build.board(copper_layers=FOUR, stackup=four_stack(prepreg), vias=(via,)))
+    assert len(answers) == found
+    for finding in answers:
+        assert finding.message.endswith("to 1; 1 to 1 allowed in a lasered hole")
+        assert finding.measured == pytest.approx(prepreg / 0.1)
+
+
 def test_blind_holes_are_as_deep_as_the_layers_they_go_through() -> None:
-    stack = tuple(
-        StackLayer(name, kind, thickness)
-        for name, kind, thickness in [
-            ("top", "copper", 0.035),
-            ("dielectric 1", "prepreg", 0.2),
-            ("in1", "copper", 0.035),
-            ("dielectric 2", "core", 2.5),
-            ("in2", "copper", 0.035),
-            ("dielectric 3", "prepreg", 0.2),
-            ("bottom", "copper", 0.035),
-        ]
-    )
-    via = build.via((5, 5), 0.6, 0.2)
+    stack = four_stack(0.2).layers
+    via = build.via((5, 5), 0.6, 0.2)  # as wide as the smallest drill: not lasered
     board = build.board(copper_layers=FOUR, stackup=Stackup(3.04, stack), vias=(replace(via, span=("top", "in1")),))
     assert ask(holes.hole_too_deep, board) == []
     (finding,) = ask(holes.hole_too_deep, replace(board, vias=(replace(via, span=("in1", "in2")),)))

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -11,6 +12,7 @@ import shapely
 
 from lineworthy.finding import Consequence, Place, places_of
 from lineworthy.geometry import exceeds, falls_short
+from lineworthy.knowledge.drilled import Drilled
 from lineworthy.knowledge.gaps import Layer, gaps_below, in_order, net_of
 from lineworthy.knowledge.naming import quoted
 from lineworthy.knowledge.wording import counted, listed, mm, natural
@@ -38,6 +40,7 @@ FINGER_TO_EDGE_MM = 1.5
 
 _UNDECIDED = ("", "none", "user defined")
 _NOTED = re.compile(r"\b(enig|enepig|hasl|hal|osp|immersion|hard gold|finish)\b", re.IGNORECASE)
+_INSIDE = re.compile(r"blind|buried|micro-?\s?via|\blaser|\bhdi\b|sequential|any-?\s?layer", re.IGNORECASE)
 _GOLD = re.compile(r"gold|enig|enepig|\bau\b", re.IGNORECASE)
 
 
@@ -87,6 +90,35 @@ def _finish(board: Board) -> str:
 
 def _of_kind(board: Board, *kinds: str) -> list[StackLayer]:
     return [layer for layer in board.stackup.layers if layer.kind in kinds]
+
+
+@check("bare-board/blind-vias-unstated")
+def blind_vias_unstated(board: Board, drilled: Drilled) -> Answers:
+    """Do vias end inside of the board, and nothing on it says that it is to be built so?
+
+    Why it matters: blind and buried vias are drilled and plated before all layers are pressed together. Each pair of
+    layers is a round through the factory of its own, which changes price and time; where no note speaks of them, or
+    one was set by a slip, the factory asks first.
+    What to do: make them through vias where nothing stands in the way; else name the pairs of layers in the fabrication
+    notes on the board, and how they are filled.
+    Blind spots: any text on the board or comment in its title block that speaks of blind, buried, lasered or micro vias
+    is taken for the word. Whether the pairs of layers can be pressed in some order is not asked.
+    Source: common practice, no source.
+    """
+    last = len(board.copper_layers) - 1
+    inside = [bore for bore in drilled.bores if bore.via is not None and (bore.first > 0 or bore.last < last)]
+    texts = [*(marking.text for marking in board.shown_markings), *board.title.comments]
+    if not inside or any(_INSIDE.search(text) for text in texts):
+        return
+    inside.sort(key=lambda bore: (bore.first, bore.last, natural(bore.name), bore.at))
+    spans = Counter(f"{board.copper_layers[bore.first]} to {board.copper_layers[bore.last]}" for bore in inside)
+    yield blind_vias_unstated.finding(
+        Consequence.QUERY,
+        f"{counted(len(inside), 'via')} of {len(board.vias)} end inside of the board, and no note speaks of blind or"
+        f" buried vias: {', '.join(f'{span} ({count})' for span, count in spans.items())}",
+        items=[bore.item for bore in inside],
+        places=[Place(bore.at, None, bore.name) for bore in inside[:SHOWN]],
+    )
 
 
 @check("bare-board/stackup-contradictory")
@@ -258,4 +290,11 @@ def _with_fingers(board: Board) -> Sequence[Part]:
     return sorted(found, key=lambda part: (natural(part.reference), part.uid))
 
 
-CHECKS = (build_not_stated, stackup_contradictory, stackup_asymmetric, copper_too_thick, finger_finish)
+CHECKS = (
+    build_not_stated,
+    blind_vias_unstated,
+    stackup_contradictory,
+    stackup_asymmetric,
+    copper_too_thick,
+    finger_finish,
+)

@@ -21,6 +21,7 @@ from lineworthy.sheet import Sheet
 
 DRILL_MIN, DRILL_MAX = "bare-board.drill_min_mm", "bare-board.drill_max_mm"
 SLOT_MIN, ASPECT = "bare-board.slot_min_mm", "bare-board.aspect_max_ratio"
+LASER_ASPECT = "bare-board.laser_aspect_max_ratio"
 APART = "bare-board.hole_to_hole_min_mm"
 OUTER_COPPER, INNER_COPPER = "bare-board.hole_to_copper_outer_min_mm", "bare-board.hole_to_copper_inner_min_mm"
 
@@ -128,7 +129,7 @@ def slot_too_narrow(drilled: Drilled, sheet: Sheet) -> Answers:
         )
 
 
-@check("bare-board/hole-too-deep", limits=(ASPECT,))
+@check("bare-board/hole-too-deep", limits=(ASPECT, LASER_ASPECT, DRILL_MIN))
 def hole_too_deep(board: Board, drilled: Drilled, sheet: Sheet) -> Answers:
     """Are plated holes so deep for their width that plating does not reach the middle?
 
@@ -136,42 +137,61 @@ def hole_too_deep(board: Board, drilled: Drilled, sheet: Sheet) -> Answers:
     cracks when the board is heated. Thickness to diameter is what a factory's process is rated by.
     What to do: larger holes, or a thinner board.
     Blind spots: the thickness is the one the board states. Blind holes are measured where the stack-up gives the
-    thickness of its layers, with the limit for through holes; laser-drilled ones need far less depth.
-    Source: common practice: 8 to 10 to one, 12 to one for advanced processes.
+    thickness of its layers. Those through one dielectric that are thinner than any drill are taken for lasered: a blind
+    pit, into which the bath hardly gets, is plated no deeper than wide; the copper on it is not counted.
+    Source: common practice: 8 to 10 to one, 12 to one for advanced processes; 0.75 to 1 for lasered ones.
     """
-    need = sheet.bare_board.aspect_max_ratio
+    limits = sheet.bare_board
+    plated = [bore for bore in drilled.bores if bore.plated and bore.is_stated]
+    burned = [bore for bore in plated if bore.lasered and falls_short(bore.diameter, limits.drill_min_mm)]
+    ids = {id(bore) for bore in burned}
+    for key, bores, most in (
+        (ASPECT, [bore for bore in plated if id(bore) not in ids], limits.aspect_max_ratio),
+        (LASER_ASPECT, burned, limits.laser_aspect_max_ratio),
+    ):
+        yield from _too_deep(board, bores, key, most)
+
+
+def _too_deep(board: Board, plated: Sequence[Bore], key: str, need: float) -> Answers:
+    lasered = key == LASER_ASPECT
     deep = [
         (depth / bore.diameter, bore)
-        for bore in drilled.bores
-        if bore.plated and (depth := _depth(board, bore)) is not None and exceeds(depth / bore.diameter, need)
+        for bore in plated
+        if (depth := _depth(board, bore, bare=lasered)) is not None and exceeds(depth / bore.diameter, need)
     ]
     if deep:
         deep.sort(key=lambda one: (-round(one[0], 6), *_order(one[1])))
         bores = [bore for _, bore in deep]
-        through = mm(_depth(board, bores[0]) or 0.0)
+        through = mm(_depth(board, bores[0], bare=lasered) or 0.0)
         yield hole_too_deep.finding(
             Consequence.QUERY,
-            f"{_subject(bores)} of {_sizes(bores)} through {through} mm: {deep[0][0]:.1f} to 1; {need:g} to 1 allowed",
+            f"{_subject(bores)} of {_sizes(bores)} through {through} mm: {deep[0][0]:.1f} to 1; {need:g} to 1 allowed"
+            + (" in a lasered hole" if lasered else ""),
             items=[bore.item for bore in bores],
             places=_places(bores),
             measured=deep[0][0],
             limit=need,
             unit="",
-            limit_key=ASPECT,
+            limit_key=key,
+            detail="lasered" if lasered else "",
         )
 
 
-def _depth(board: Board, bore: Bore) -> Optional[float]:
-    """How far a hole goes through the board, mm; None for a blind hole where the stack-up does not tell."""
+def _depth(board: Board, bore: Bore, bare: bool = False) -> Optional[float]:
+    """How far a hole goes through the board, mm; None for a blind hole where the stack-up does not tell.
+
+    `bare` leaves copper out, in which a laser begins and ends.
+    """
     if bore.first == 0 and bore.last >= len(board.copper_layers) - 1:
         return board.stackup.thickness
     inside, total = False, 0.0
     first, last = board.copper_layers[bore.first], board.copper_layers[bore.last]
     for layer in board.stackup.layers:
         inside = inside or layer.name == first
-        if inside and layer.thickness is None:
+        counts = inside and not (bare and layer.kind == "copper")
+        if counts and layer.thickness is None:
             return None
-        total += (layer.thickness or 0.0) if inside else 0.0
+        total += (layer.thickness or 0.0) if counts else 0.0
         if layer.name == last:
             return total if inside else None
     return None
