@@ -14,7 +14,7 @@ from asking import ask
 from lineworthy import Board, Consequence
 from lineworthy.checks import bare_board_build as checks
 from lineworthy.geometry import TOL_MM
-from lineworthy.model import PadKind, StackLayer, Stackup, TitleBlock
+from lineworthy.model import PadKind, PadRole, StackLayer, Stackup, TitleBlock
 from lineworthy.sheet import built_in
 
 SHEET = built_in()
@@ -63,8 +63,8 @@ def ending(*spans: tuple[str, str], **more) -> Board:
 
 def test_vias_that_end_inside_want_a_word() -> None:
     through = ("top", "bottom")
-    assert ask(checks.blind_vias_unstated, ending(through, ("bottom", "top"))) == []
-    (finding,) = ask(checks.blind_vias_unstated, ending(through, ("top", "in1"), ("in2", "in1"), ("in1", "top")))
+    assert ask(checks.process_unstated, ending(through, ("bottom", "top"))) == []
+    (finding,) = ask(checks.process_unstated, ending(through, ("top", "in1"), ("in2", "in1"), ("in1", "top")))
     assert finding.consequence is Consequence.QUERY
     assert finding.message == (
         "3 vias of 4 end inside of the board, and no note speaks of blind or buried vias: "
@@ -79,9 +79,20 @@ def test_vias_that_end_inside_want_a_word() -> None:
 )
 def test_any_note_on_such_vias_is_the_word(text: str, told: bool) -> None:
     note = build.marking(text, (20, 20), layer=build.DRAWING)
-    assert bool(ask(checks.blind_vias_unstated, ending(("top", "in1"), markings=(note,)))) is told
+    assert bool(ask(checks.process_unstated, ending(("top", "in1"), markings=(note,)))) is told
     said = ending(("top", "in1"), title=TitleBlock(comments=(text,)))
-    assert bool(ask(checks.blind_vias_unstated, said)) is told
+    assert bool(ask(checks.process_unstated, said)) is told
+
+
+def test_half_holes_want_a_word() -> None:
+    half = build.through_pad("1", (0, 20), 1.6, 0.8, role=PadRole.CASTELLATED)
+    made = built(TWO_STACK, parts=(build.part("M1", (5, 20), [half]),))
+    (finding,) = ask(checks.process_unstated, made)
+    assert finding.consequence is Consequence.NOTE
+    assert finding.message == "1 pad of M1 marked as castellated, and neither set-up nor notes speak of it"
+    assert ask(checks.process_unstated, replace(made, stackup=replace(made.stackup, castellated=True))) == []
+    note = build.marking("Castellated holes on the left", (20, 20), layer=build.DRAWING)
+    assert ask(checks.process_unstated, replace(made, markings=(note,))) == []
 
 
 # --- finish

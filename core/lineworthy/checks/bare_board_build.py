@@ -16,7 +16,7 @@ from lineworthy.knowledge.drilled import Drilled
 from lineworthy.knowledge.gaps import Layer, gaps_below, in_order, net_of
 from lineworthy.knowledge.naming import quoted
 from lineworthy.knowledge.wording import counted, listed, mm, natural
-from lineworthy.model import Board, PadKind, Part, StackLayer
+from lineworthy.model import Board, PadKind, PadRole, Part, StackLayer
 from lineworthy.registry import Answers, check
 from lineworthy.sheet import Sheet
 
@@ -41,6 +41,7 @@ FINGER_TO_EDGE_MM = 1.5
 _UNDECIDED = ("", "none", "user defined")
 _NOTED = re.compile(r"\b(enig|enepig|hasl|hal|osp|immersion|hard gold|finish)\b", re.IGNORECASE)
 _INSIDE = re.compile(r"blind|buried|micro-?\s?via|\blaser|\bhdi\b|sequential|any-?\s?layer", re.IGNORECASE)
+_HALVES = re.compile(r"castell|half[ -]?holes?|half[ -]?vias?|half[ -]cut|plated half", re.IGNORECASE)
 _GOLD = re.compile(r"gold|enig|enepig|\bau\b", re.IGNORECASE)
 
 
@@ -92,33 +93,44 @@ def _of_kind(board: Board, *kinds: str) -> list[StackLayer]:
     return [layer for layer in board.stackup.layers if layer.kind in kinds]
 
 
-@check("bare-board/blind-vias-unstated")
-def blind_vias_unstated(board: Board, drilled: Drilled) -> Answers:
-    """Do vias end inside of the board, and nothing on it says that it is to be built so?
+@check("bare-board/process-unstated")
+def process_unstated(board: Board, drilled: Drilled) -> Answers:
+    """Does the board need a process that nothing on it speaks of: vias that end inside of it, half holes at its edge?
 
-    Why it matters: blind and buried vias are drilled and plated before all layers are pressed together. Each pair of
-    layers is a round through the factory of its own, which changes price and time; where no note speaks of them, or
-    one was set by a slip, the factory asks first.
-    What to do: make them through vias where nothing stands in the way; else name the pairs of layers in the fabrication
-    notes on the board, and how they are filled.
-    Blind spots: any text on the board or comment in its title block that speaks of blind, buried, lasered or micro vias
-    is taken for the word. Whether the pairs of layers can be pressed in some order is not asked.
+    Why it matters: blind and buried vias are drilled and plated before all layers are pressed together, each pair of
+    layers in a round through the factory of its own. Half holes are milled in a step of their own, or they tear. Both
+    change price and time; where no note speaks of them, or one was set by a slip, the factory asks first.
+    What to do: make them through vias where nothing stands in the way; else name the pairs of layers, and how they are
+    filled, in the fabrication notes on the board. Say that the board has castellated pads in its set-up or in a note.
+    Blind spots: any text on the board or comment in its title block with the words is taken for the note. Whether the
+    pairs of layers can be pressed in some order is not asked. Half holes are pads marked as castellated; for others
+    see bare-board/copper-near-edge.
     Source: common practice, no source.
     """
+    texts = "\n".join([*(marking.text for marking in board.shown_markings), *board.title.comments])
     last = len(board.copper_layers) - 1
     inside = [bore for bore in drilled.bores if bore.via is not None and (bore.first > 0 or bore.last < last)]
-    texts = [*(marking.text for marking in board.shown_markings), *board.title.comments]
-    if not inside or any(_INSIDE.search(text) for text in texts):
-        return
-    inside.sort(key=lambda bore: (bore.first, bore.last, natural(bore.name), bore.at))
-    spans = Counter(f"{board.copper_layers[bore.first]} to {board.copper_layers[bore.last]}" for bore in inside)
-    yield blind_vias_unstated.finding(
-        Consequence.QUERY,
-        f"{counted(len(inside), 'via')} of {len(board.vias)} end inside of the board, and no note speaks of blind or"
-        f" buried vias: {', '.join(f'{span} ({count})' for span, count in spans.items())}",
-        items=[bore.item for bore in inside],
-        places=[Place(bore.at, None, bore.name) for bore in inside[:SHOWN]],
-    )
+    if inside and not _INSIDE.search(texts):
+        inside.sort(key=lambda bore: (bore.first, bore.last, natural(bore.name), bore.at))
+        spans = Counter(f"{board.copper_layers[bore.first]} to {board.copper_layers[bore.last]}" for bore in inside)
+        yield process_unstated.finding(
+            Consequence.QUERY,
+            f"{counted(len(inside), 'via')} of {len(board.vias)} end inside of the board, and no note speaks of blind"
+            f" or buried vias: {', '.join(f'{span} ({count})' for span, count in spans.items())}",
+            items=[bore.item for bore in inside],
+            places=[Place(bore.at, None, bore.name) for bore in inside[:SHOWN]],
+            detail="inside",
+        )
+    halves = [item for item in board.pads if item[1].role is PadRole.CASTELLATED]
+    if halves and not board.stackup.castellated and not _HALVES.search(texts):
+        parts = listed(part.reference for part, _ in halves)
+        yield process_unstated.finding(
+            Consequence.NOTE,
+            f"{counted(len(halves), 'pad')} of {parts} marked as castellated, and neither set-up nor notes speak of it",
+            items=halves,
+            places=[Place(pad.at, None, f"{part.reference} pad {pad.number}") for part, pad in halves[:SHOWN]],
+            detail="halves",
+        )
 
 
 @check("bare-board/stackup-contradictory")
@@ -292,7 +304,7 @@ def _with_fingers(board: Board) -> Sequence[Part]:
 
 CHECKS = (
     build_not_stated,
-    blind_vias_unstated,
+    process_unstated,
     stackup_contradictory,
     stackup_asymmetric,
     copper_too_thick,
