@@ -6,13 +6,15 @@ from __future__ import annotations
 import dataclasses
 
 import pytest
+import shapely
+from shapely import affinity
 
 from asking import ask, only
 from build import BOTTOM, TOP, board, chip, outline, part, rectangle, smd_part, through_pad
 from lineworthy import Board
 from lineworthy.checks.spacing_places import ceramic_on_neck, part_at_cutout
 from lineworthy.finding import Consequence, Finding
-from lineworthy.model import Hole, Part, Side
+from lineworthy.model import Hole, Outline, Part, Side
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
 
@@ -93,8 +95,8 @@ def test_a_capacitor_along_the_neck() -> None:
     finding = only(on_neck(capacitor((30, 37.5), rotation=0)))
     assert finding.consequence is NOTE
     assert finding.message == (
-        "C1 stands on a neck of the board, the way it bends: beside C1, 5.00 mm of board are left between a cut-out and"
-        " the next edge"
+        "C1 stands on a neck of the board, the way it bends: beside C1, 5.00 mm of board are left between a cut-out or"
+        " slot and the next edge"
     )
     assert on_neck(capacitor((20, 38), rotation=0)) != []
     assert on_neck(capacitor((30, 37.5), rotation=0, side=BOTTOM)) != []
@@ -112,6 +114,38 @@ def test_a_wide_bridge_is_no_neck() -> None:
     # 24 mm long: a hinge up to 12 mm, here 13 mm to every edge
     middle = rectangle((30, 20), 24, 14)
     assert on_neck(capacitor((30, 33), rotation=0), cutout=middle) == []
+
+
+def slotted(
+    *parts: Part, left: float = 8.0, depth: float = 20.0, width: float = 4.0, turn: float = 0.0
+) -> list[Finding]:
+    """A board with a slot from its upper edge at x 30, that leaves some board below it."""
+    area = shapely.box(0, 0, 60, depth + left).difference(
+        shapely.box(30 - width / 2, left, 30 + width / 2, depth + left)
+    )
+    made = board(60, 40, outline=Outline(affinity.rotate(area, turn, origin=(0, 0))), parts=parts)
+    return ask(ceramic_on_neck, made)
+
+
+@pytest.mark.parametrize(("left", "found"), [(10.0, True), (10.01, False), (6.0, True), (18.0, False)])
+@pytest.mark.parametrize("turn", [0.0, 90.0, 33.0])
+@pytest.mark.parametrize("side", list(Side))
+def test_a_slot_that_begins_at_the_edge_leaves_a_neck(left: float, found: bool, turn: float, side: Side) -> None:
+    """Half as wide as the slot is deep: common practice, no source; as for cut-outs."""
+    at = affinity.rotate(shapely.Point(30, left / 2), turn, origin=(0, 0)).coords[0]
+    across = capacitor(at, rotation=turn, side=side)
+    told = slotted(across, left=left, turn=turn)
+    assert [finding.measured for finding in told] == pytest.approx([left] * found, abs=1e-3)
+    assert slotted(capacitor(at, rotation=turn + 90, side=side), left=left, turn=turn) == []
+
+
+def test_what_is_no_neck_at_a_slot() -> None:
+    assert slotted(capacitor((30, 4), rotation=0)) != []
+    assert slotted(capacitor((17, 4), rotation=0)) == []  # beside the neck
+    assert slotted(capacitor((24, 20), rotation=90)) == []  # on the tongue beside the slot
+    assert slotted(capacitor((30, 4), rotation=0), width=20.0) != []  # as deep as wide
+    assert slotted(capacitor((30, 4), rotation=0), width=20.1) == []  # a recess
+    assert ask(ceramic_on_neck, board(parts=(capacitor((30, 4), rotation=0),))) == []
 
 
 def test_motion_changes_places_only() -> None:

@@ -12,7 +12,7 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.finding import Consequence, Place
-from lineworthy.geometry import falls_short, pairs_within, width_and_length
+from lineworthy.geometry import TOL_MM, falls_short, pairs_within, width_and_length
 from lineworthy.knowledge.bodies import SMALL_CHIPS, Bodies, Body, Kind
 from lineworthy.knowledge.panelsigns import panel_signs
 from lineworthy.knowledge.wording import listed, mm
@@ -103,17 +103,18 @@ def _between(one: BaseGeometry, other: BaseGeometry) -> tuple[float, float]:
 
 @check("spacing/ceramic-on-neck")
 def ceramic_on_neck(board: Board, bodies: Bodies) -> Answers:
-    """Do ceramic capacitors stand across a narrow neck beside a cut-out, where the board bends first?
+    """Do ceramic capacitors stand across a narrow neck beside a cut-out or slot, where the board bends first?
 
     Why it matters: a slot weakens the board, and whatever bends it (plugging, pressing buttons, mounting, dropping)
     bends it most across the bridge that is left at the end of the slot. Ceramic capacitors crack there.
     What to do: move the capacitor off the neck, or turn it by a right angle; use types with soft terminations; make
     the neck wider.
-    Blind spots: a neck is where board is left between a cut-out and the outer edge or the next cut-out, up to 20 mm
-    wide and half the length of the cut-out. Capacitors up to 0402 and those that lie across the neck, from the cut-out
-    to the edge, are left out, as are panels, whose necks are tabs. Notches in the outer edge are not looked at. What
-    bends the board is not known: lines along which it flexes without a cut-out, between a connector that is plugged and
-    the screw next to it, or between a pressed-in part and its rest, are for you to see.
+    Blind spots: a neck is where board is left between a cut-out and the outer edge or the next cut-out, or beyond the
+    end of a slot that begins at the edge and is deeper than wide, up to 20 mm wide and half the length of cut-out or
+    slot. Capacitors up to 0402 and those that lie across the neck, from the cut-out to the edge, are left out, as are
+    panels, whose necks are tabs. Slots are looked for from the straight edges of the board, not inside of a recess of
+    it. What bends the board is not known: lines along which it flexes without a cut-out, between a connector that is
+    plugged and the screw next to it, or between a pressed-in part and its rest, are for you to see.
     Source: makers of capacitors say that a part across the line of bending is strained most (frequently asked questions
     of TDK on flex cracks); what counts as a neck is common practice, no source.
     """
@@ -136,7 +137,7 @@ def ceramic_on_neck(board: Board, bodies: Bodies) -> Answers:
     yield ceramic_on_neck.finding(
         Consequence.NOTE,
         f"{names} {stand} on a neck of the board, the way it bends: beside {first.part.reference},"
-        f" {mm(round(width, 2))} mm of board are left between a cut-out and the next edge",
+        f" {mm(round(width, 2))} mm of board are left between a cut-out or slot and the next edge",
         items=list(dict.fromkeys(body.part for _, body in found)),
         places=[Place(body.part.at, body.side, body.part.reference) for _, body in found[:SHOWN]],
         measured=width,
@@ -157,8 +158,9 @@ def _bends(body: Body) -> bool:
 
 
 def _necks(board: Board) -> Iterator[_Neck]:
-    """Narrow bridges from cut-outs to the outer edge and to each other."""
+    """Narrow bridges from cut-outs to the outer edge and to each other, and beyond the ends of slots."""
     for piece in shapely.get_parts(board.outline.area):
+        yield from _beyond_slots(piece)
         rings = [piece.exterior, *piece.interiors]
         # the outer edge is as long as it is because the board is: only openings make a neck
         long = [0.0, *(width_and_length(Polygon(ring))[1] for ring in piece.interiors)]
@@ -170,6 +172,32 @@ def _necks(board: Board) -> Iterator[_Neck]:
                 if 0.0 < wide <= min(NECK_MAX_MM, NECK_PER_SLOT * reach):
                     near = ring.buffer(wide * NECK_SHARE).intersection(other.buffer(wide * NECK_SHARE))
                     yield _Neck(near.intersection(piece), line)
+
+
+def _beyond_slots(piece: Polygon) -> Iterator[_Neck]:
+    """Narrow bridges from the ends of slots that begin at the edge to what lies straight ahead, within 45 degrees."""
+    hull = piece.convex_hull
+    pockets = hull.difference(Polygon(piece.exterior)).buffer(-TOL_MM, join_style="mitre")
+    for pocket in shapely.get_parts(pockets):
+        slot = pocket.buffer(TOL_MM, join_style="mitre")  # without the hairs that a turned edge leaves
+        mouth = slot.exterior.intersection(hull.exterior.buffer(TOL_MM))
+        if mouth.is_empty:
+            continue
+        corners = shapely.get_coordinates(slot)
+        depths = shapely.distance(mouth, shapely.points(corners))
+        depth = float(depths.max())
+        if falls_short(depth, mouth.length - 4 * TOL_MM):  # a hair of each wall counts as mouth
+            continue
+        end = corners[depths > depth - TOL_MM].mean(axis=0)
+        ahead = (end - shapely.get_coordinates(mouth.centroid)[0]) / depth
+        aside = np.array([-ahead[1], ahead[0]])
+        reach = NECK_MAX_MM + TOL_MM
+        wedge = Polygon([end, end + reach * (ahead + aside), end + reach * (ahead - aside)])
+        edges = piece.boundary.difference(slot.buffer(2 * TOL_MM)).intersection(wedge)
+        line = shapely.shortest_line(slot, edges)
+        if not edges.is_empty and line.length <= min(NECK_MAX_MM, NECK_PER_SLOT * depth) + TOL_MM:
+            reach = line.length * NECK_SHARE
+            yield _Neck(slot.buffer(reach).intersection(edges.buffer(reach)).intersection(piece), line)
 
 
 def _along(part: Part, line: shapely.LineString) -> bool:
