@@ -180,7 +180,7 @@ def _beyond_slots(piece: Polygon) -> Iterator[_Neck]:
     pockets = hull.difference(Polygon(piece.exterior)).buffer(-TOL_MM, join_style="mitre")
     for pocket in shapely.get_parts(pockets):
         slot = pocket.buffer(TOL_MM, join_style="mitre")  # without the hairs that a turned edge leaves
-        mouth = slot.exterior.intersection(hull.exterior.buffer(TOL_MM))
+        mouth = slot.boundary.intersection(hull.boundary.buffer(TOL_MM))
         if mouth.is_empty:
             continue
         corners = shapely.get_coordinates(slot)
