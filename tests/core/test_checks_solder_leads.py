@@ -58,6 +58,11 @@ def test_round_lead_of_0_50_mm() -> None:
         ("PinHeader_2x05_P1.27mm_Vertical", 0.566),
         ("IDC-Header_2x05_P2.54mm_Vertical", 0.905),
         ("D_DO-41_SOD81_P10.16mm_Horizontal", 0.86),
+        ("DIP-14_W7.62mm_LongPads", 0.59),
+        ("LED_D5.0mm", 0.71),
+        ("CP_Radial_D6.3mm_P2.50mm", 0.5),
+        ("CP_Radial_D10.0mm_P5.00mm", 0.6),
+        ("CP_Radial_D16.0mm_P7.50mm", 0.8),
         ("SOIC-8_3.9x4.9mm_P1.27mm", None),
         ("PinSocket_1x02_P2.54mm_Vertical", None),
         ("TO-220-3_Vertical", None),
@@ -107,6 +112,27 @@ def test_holes_for_a_wire_of_0_60_mm(drill: float, told) -> None:
 @pytest.mark.parametrize(("drill", "told"), [(0.98, 1), (0.99, 0), (1.0, 0), (1.34, 0), (1.35, 1)])
 def test_square_pins_are_judged_by_whether_they_go_in(drill: float, told: int) -> None:
     assert len(asked(leaded("PinHeader_1x02_P2.54mm_Vertical", drill))) == told
+
+
+@pytest.mark.parametrize(
+    ("package", "fits", "tight", "wide"),
+    [
+        ("DIP-8_W7.62mm", (0.67, 0.8, 1.16), 0.66, 1.17),  # 0.59 + 0.08 and 0.46 + 0.70
+        ("LED_D3.0mm", (0.79, 0.9, 1.2), 0.78, 1.21),  # 0.71 + 0.08 and 0.50 + 0.70
+        ("CP_Radial_D8.0mm_P3.50mm", (0.8, 1.0, 1.3), 0.67, 1.31),  # 0.60 + 0.20 (0.08 to go in) and + 0.70
+    ],
+)
+def test_usual_leaded_parts(package: str, fits, tight: float, wide: float) -> None:
+    assert [asked(leaded(package, drill)) for drill in fits] == [[], [], []]
+    assert [finding.consequence for finding in asked(leaded(package, tight))] == [Consequence.QUERY]
+    assert [finding.consequence for finding in asked(leaded(package, wide))] == [Consequence.NOTE]
+
+
+@pytest.mark.parametrize(
+    "package", ["DIP-8_W7.62mm_Socket", "CP_Radial_D4.0mm_P1.50mm", "CP_Radial_D22.0mm_P10.00mm_SnapIn"]
+)
+def test_leads_that_nobody_knows(package: str) -> None:
+    assert lead_of(leaded(package, 1.0)) is None
 
 
 def test_the_words() -> None:

@@ -53,6 +53,17 @@ _WIRES: tuple[tuple[re.Pattern[str], tuple[float, float], str], ...] = tuple(
     )
 )
 
+_FLAT: tuple[tuple[re.Pattern[str], tuple[float, float], str], ...] = (
+    (re.compile(r"^DIP-\d+_W\d+\.\d+mm(?!.*Socket)"), (0.46, 0.59), "flat leads of a DIP (from memory: data sheets)"),
+    (re.compile(r"^LED_D[35]\.0mm"), (0.50, 0.71), "square leads of an LED (from memory: data sheets)"),
+)
+"""Across the corners of the section, least and most, mm: 0.38 to 0.53 by 0.25 for a DIP, 0.5 by 0.5 for an LED, whose
+least is its side."""
+
+_CAN = re.compile(r"^CP_Radial_D(\d+\.\d)mm_P\d+\.\d+mm(?!.*SnapIn)")
+_CAN_WIRES = ((5.0, 6.3, 0.5), (8.0, 13.0, 0.6), (16.0, 18.0, 0.8))
+"""Diameters of electrolytic cans, from and to, and their wires, mm (from memory: data sheets of several makers)."""
+
 
 def lead_of(part: Part) -> Optional[LeadSize]:
     """The size of a part's leads, None where nothing says it."""
@@ -80,6 +91,13 @@ def _by_name(package: str) -> Optional[LeadSize]:
     for pattern, (least, most), said in _WIRES:
         if pattern.match(package):
             return LeadSize(least, most, True, said)
+    for pattern, (least, most), said in _FLAT:
+        if pattern.match(package):
+            return LeadSize(least, most, False, said)
+    can = _CAN.match(package)
+    for narrowest, widest, wire in _CAN_WIRES:
+        if can and narrowest <= float(can[1]) <= widest:
+            return LeadSize(wire, wire, True, f"wire of a can of {can[1]} mm (from memory: data sheets)")
     return None
 
 
