@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any
+from typing import Any, Optional
 
 from dialog_driver import Dialog, same_but_field_ids
 
@@ -18,6 +18,26 @@ BOARD = Path("/usr/share/kicad/demos/sonde xilinx/sonde xilinx.kicad_pcb")
 """Lacks fiducials, a revision on the legend and a ground probe pad; its name has a space."""
 
 WAYS = ["in-process", "beside"]
+
+
+class Another(Dialog):
+    """A second editor beside the first, and the dialog over it.
+
+    Args:
+        first: the dialog over the first editor.
+        board: None for a new one, that was never saved.
+    """
+
+    def __init__(self, first: Dialog, board: Optional[Path]) -> None:
+        super().__init__(first.session, first.report, "" if board is None else board.stem)
+        self._process = self.session.start_another(board)
+        self.main_window()
+
+    def end_editor(self) -> None:
+        """Ends it at once, as a crash would."""
+        self._process.kill()
+        self._process.wait(10)
+        wait_for(lambda: not self.session.windows(self._name), "the second editor to be gone")
 
 
 class Bench:
@@ -58,6 +78,18 @@ class Bench:
 
     def _is_as_it_was(self) -> bool:
         return same_but_field_ids(self.text()) == self._text
+
+    def references(self) -> list[str]:
+        """What the parts on the board are called."""
+        return [part.reference_field.text.value for part in self.board.get_footprints()]
+
+    def take_off(self, reference: str) -> None:
+        """Moves a part off the board, as by hand."""
+        from kipy.geometry import Vector2
+
+        part = next(p for p in self.board.get_footprints() if p.reference_field.text.value == reference)
+        part.position = part.position + Vector2.from_xy_mm(0, 200)
+        self.board.update_items(part)
 
     def undo(self) -> None:
         """Takes the last step back."""

@@ -6,6 +6,8 @@ from __future__ import annotations
 import contextlib
 import json
 import re
+import shlex
+import subprocess
 import sys
 from pathlib import Path
 from typing import Any, Callable, Optional, TypeVar
@@ -30,6 +32,10 @@ FIRST_FINDING = (228, 243)
 """Place of the list's first finding in the dialog, under the heading of its area, in pixels."""
 OPENING_SECONDS, REVIEW_SECONDS, ENVIRONMENT_SECONDS = 60.0, 120.0, 600.0
 """How long opening, reviewing and the editor's making of an environment may take: a busy machine is no failure."""
+READ_CLIPBOARD = (
+    "import wx; app = wx.App(); text = wx.TextDataObject(); wx.TheClipboard.Open(); "
+    "wx.TheClipboard.GetData(text); print(text.GetText())"
+)
 _FIELD_UUID = re.compile(r"^\t\t\(property .*?^\t\t\)", re.M | re.S)
 
 
@@ -44,6 +50,13 @@ def install(session: EditorSession, with_libraries: bool = True) -> Path:
         (plugin / "libraries").mkdir()
         (plugin / "libraries" / packages.name.replace("editor-packages-", "")).symlink_to(packages)
     return plugin
+
+
+def run_command(words: list[str]) -> None:
+    """Runs the command of the message; with the pip of these tests, where the editor's Python has none."""
+    assert words[1:4] == ["-m", "pip", "install"], words
+    pip = [sys.executable, "-m", "pip", "--python", words[0], "--quiet"]
+    subprocess.run([*pip, *words[3:]], check=True)
 
 
 def same_but_field_ids(document: str) -> str:
@@ -117,11 +130,8 @@ class Dialog:
         """
 
         def open_both() -> None:
-            self.session.focus(self.main_window())
-            self.session.insist(self._close_menus, lambda: not self._menus(), "the menus to close")
-            self.session.keys("alt+t")
             with contextlib.suppress(EditorError):
-                wait_for(self._menus, "the menu", 10)
+                self.open_menu("alt+t")
                 self.session.keys("Up", "Right")
 
         def has_entry() -> bool:
@@ -135,6 +145,17 @@ class Dialog:
         self.session.insist(open_both, has_entry, "the plug-in's entry in the menu in the menu", 10)
         self.session.keys("Down", "Down", "Return")
         self.session.wait_for(lambda: not self._menus(), "the menus to close")
+
+    def open_menu(self, key: str) -> None:
+        """Opens one of the editor's menus, with no other in the way.
+
+        Raises:
+            EditorError: it does not open.
+        """
+        self.session.focus(self.main_window())
+        self.session.insist(self._close_menus, lambda: not self._menus(), "the menus to close")
+        self.session.keys(key)
+        wait_for(self._menus, "the menu", 10)
 
     def _menus(self) -> list[str]:
         """The menus that are open: windows with the program's name."""
@@ -170,6 +191,36 @@ class Dialog:
         self.click_button(self.is_open, "the dialog")
         return self.next_review()
 
+    # ---- where packages are missing
+
+    def copy_command(self, window: str) -> list[str]:
+        """The words of the command in the message about missing packages, as its button copies them."""
+
+        def copy() -> None:
+            self.session.focus(window)
+            self.session.keys("alt+c")
+
+        def copied() -> list[str]:
+            answer = subprocess.run(
+                ["/usr/bin/python3", "-c", READ_CLIPBOARD],
+                env=self.session.environment,
+                capture_output=True,
+                text=True,
+                check=True,
+            )
+            return shlex.split(answer.stdout)
+
+        return self.session.insist(copy, copied, "the command on the clipboard")
+
+    def confirm(self, window: str) -> None:
+        """Closes a message."""
+
+        def press() -> None:
+            self.session.focus(window)
+            self.session.keys("Return")
+
+        self.session.insist(press, lambda: window not in self.session.windows(".+"), "the message to close")
+
     # ---- using it
 
     def next_review(self) -> dict[str, Any]:
@@ -196,8 +247,12 @@ class Dialog:
 
     def review_again(self) -> dict[str, Any]:
         """F5."""
-        self.focus()
-        self.session.keys(F5)
+
+        def ask() -> None:
+            self.focus()
+            self.session.keys(F5)
+
+        self.session.insist(ask, self.report.exists, "a review", REVIEW_SECONDS / 2)
         return self.next_review()
 
     def search(self, words: str) -> None:
@@ -224,7 +279,13 @@ class Dialog:
 
     def accept_insert(self) -> dict[str, Any]:
         """Inserts everything that is offered; the review after it."""
-        self.session.keys("alt+i")
+
+        def accept() -> None:
+            for window in self._offers():
+                self.session.focus(window)
+                self.session.keys("alt+i")
+
+        self.session.insist(accept, lambda: not self._offers(), "the offer to be accepted")
         return self.next_review()
 
     def insert(self) -> dict[str, Any]:

@@ -11,7 +11,16 @@ from typing import Any
 
 import pytest
 from bench import BOARD, WAYS, Bench
-from dialog_driver import ENVIRONMENT_SECONDS, Dialog, button, install, processes, same_but_field_ids, tick_pixels
+from dialog_driver import (
+    ENVIRONMENT_SECONDS,
+    Dialog,
+    button,
+    install,
+    processes,
+    run_command,
+    same_but_field_ids,
+    tick_pixels,
+)
 
 from editor_session import EditorSession, wait_for
 from lineworthy import review
@@ -40,7 +49,7 @@ def test_inserting_answers_the_findings_and_one_undo_takes_it_back(bench: Bench,
     parts = len(bench.board.get_footprints())
     after = bench.dialog.insert()
     assert not checks(after) & ANSWERED
-    names = [part.reference_field.text.value for part in bench.board.get_footprints()]
+    names = bench.references()
     assert sum(name.startswith("FID") for name in names) == 6
     assert len(names) == parts + 7, "six fiducials and a ground probe pad"
     assert any("REV" in text.value for text in bench.board.get_text() if hasattr(text, "value"))
@@ -62,15 +71,23 @@ def test_what_was_inserted_is_there_after_saving_and_loading_again(bench: Bench,
 @pytest.mark.parametrize("way", WAYS)
 def test_unsaved_edits_are_seen(bench: Bench, way: str) -> None:
     before = bench.open(way)
-    part = next(p for p in bench.board.get_footprints() if p.reference_field.text.value == "C1")
-    from kipy.geometry import Vector2
-
-    part.position = part.position + Vector2.from_xy_mm(0, 200)  # off the board
-    bench.board.update_items(part)
+    bench.take_off("C1")
     after = bench.dialog.review_again()
     assert after["findings"] != before["findings"]
     assert any("C1" in finding["message"] for finding in after["findings"])
     assert bench.headless() == before, "the file is untouched"
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_nothing_is_inserted_into_a_board_that_has_changed_since_its_review(bench: Bench, way: str) -> None:
+    before = bench.open(way)
+    bench.take_off("C1")
+    now = bench.dialog.insert()
+    assert now["findings"] != before["findings"], "it is reviewed as it is now"
+    assert not {name for name in bench.references() if name.startswith("FID")}
+    after = bench.dialog.insert()
+    assert not checks(after) & ANSWERED
+    assert {name for name in bench.references() if name.startswith("FID")}
 
 
 @pytest.mark.parametrize("way", WAYS)
@@ -119,21 +136,23 @@ def test_a_board_without_outline(tmp_path: Path) -> None:
         assert dialog.open_by_button() == json.loads(FORMATS["json"].render(review(read_board(session.board))))
 
 
-def test_without_libraries_a_message_gives_the_command(tmp_path: Path) -> None:
+def test_without_libraries_the_command_of_the_message_brings_them(tmp_path: Path) -> None:
     def prepare(session: EditorSession) -> None:
         install(session, with_libraries=False)
 
-    with EditorSession(BOARD, tmp_path, prepare=prepare, api=False) as session:
-        dialog = Dialog(session, tmp_path / "report.json")
+    report = tmp_path / "report.json"
+    variables = {"LINEWORTHY_REPORT_TO": str(report)}
+    with EditorSession(BOARD, tmp_path, prepare=prepare, variables=variables, api=False) as session:
+        dialog = Dialog(session, report)
         (window,) = dialog.click_button(lambda: session.windows("^Lineworthy$"), "the message")
-
-        def confirm() -> None:
-            session.focus(window)
-            session.keys("Return")
-
-        session.insist(confirm, lambda: not session.windows("^Lineworthy$"), "the message to close")
+        command = dialog.copy_command(window)
+        dialog.confirm(window)
         assert dialog.main_window(), "the editor goes on"
         assert "Traceback" not in session.log_tail(200)
+        run_command(command)
+        session.quit()
+        session.start()
+        assert dialog.open_by_button() == json.loads(FORMATS["json"].render(review(read_board(session.board))))
 
 
 def test_only_one_button_is_shown_where_the_server_is_on(bench: Bench, tmp_path: Path) -> None:

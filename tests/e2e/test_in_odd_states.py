@@ -5,11 +5,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Optional
 
 import pytest
-from bench import WAYS, Bench
-from dialog_driver import Dialog, processes
+from bench import WAYS, Another, Bench
+from dialog_driver import processes
 
 from editor_session import wait_for
 
@@ -18,25 +17,9 @@ pytestmark = [pytest.mark.editor, pytest.mark.desktop]
 OTHER_BOARD = Path("/usr/share/kicad/demos/ecc83/ecc83-pp.kicad_pcb")
 
 
-class Another(Dialog):
-    """A second editor beside the first, and the dialog over it."""
-
-    def __init__(self, bench: Bench, board: Optional[Path]) -> None:
-        super().__init__(bench.session, bench.dialog.report, "" if board is None else board.stem)
-        self._process = self.session.start_another(board)
-        self._editor = "^PCB Editor$" if board is None else f"^{board.stem}.*PCB Editor"
-        self.session.wait_for_window(self._editor, self.session.start_seconds)
-
-    def end_editor(self) -> None:
-        """Ends it at once, as a crash would."""
-        self._process.kill()
-        self._process.wait(10)
-        wait_for(lambda: not self.session.windows(self._editor), "the second editor to be gone")
-
-
 @pytest.fixture
 def another(bench: Bench, request: pytest.FixtureRequest) -> Iterator[Another]:
-    editor = Another(bench, request.param)
+    editor = Another(bench.dialog, request.param)
     yield editor
     editor.end_editor()
     wait_for(lambda: not editor.is_open(), "its dialog to end with it")
@@ -60,6 +43,8 @@ def test_two_editors_have_a_dialog_each(bench: Bench, another: Another, way: str
     assert (first["board"]["name"], second["board"]["name"]) == (bench.session.board.stem, OTHER_BOARD.stem)
     bench.session.focus(window)
     assert len(bench.session.windows("^Lineworthy: ")) == 2
+    assert bench.dialog.review_again() == first, "each goes on with the board of its own editor"
+    assert another.review_again() == second
 
 
 @pytest.mark.parametrize("way", WAYS)

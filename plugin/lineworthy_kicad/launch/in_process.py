@@ -149,7 +149,7 @@ def _say(text: str, command: str = "") -> None:
             style = wx.TE_MULTILINE | wx.TE_READONLY | wx.TE_WORDWRAP
             shown = wx.TextCtrl(box, value=command, style=style, size=box.FromDIP(wx.Size(760, 90)))
             column.Add(shown, 1, wx.LEFT | wx.RIGHT | wx.EXPAND, box.FromDIP(14))
-            copy = wx.Button(box, label="Copy the command")
+            copy = wx.Button(box, label="&Copy the command")
             copy.Bind(wx.EVT_BUTTON, lambda _event: _copy(command))
             column.Add(copy, 0, wx.LEFT | wx.TOP, box.FromDIP(14))
         column.Add(box.CreateButtonSizer(wx.OK), 0, wx.ALL | wx.EXPAND, box.FromDIP(14))
