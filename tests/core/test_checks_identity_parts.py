@@ -10,7 +10,7 @@ import pytest
 from build import BOTTOM, board, chip, fiducial, hole, probe_pad, smd_part, through_part
 from lineworthy import Consequence
 from lineworthy.checks.identity_parts import reference_doubled, reference_unassigned
-from lineworthy.checks.supply_flags import placed_not_bought
+from lineworthy.checks.supply_flags import do_not_fit_unset, placed_not_bought
 from lineworthy.intake.parts_list import PartsLine, PartsList
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.packages import Packages
@@ -141,3 +141,31 @@ def test_a_part_that_the_given_list_names_is_bought() -> None:
     given = PartsList(source="list.csv", lines=(PartsLine(references=("C1",), line=2),))
     assert not ask(placed_not_bought, chip("C1", in_parts_list=False), parts=given)
     assert ask(placed_not_bought, chip("C2", in_parts_list=False), parts=given)
+
+
+# --- do-not-fit in words only
+
+
+@pytest.mark.parametrize(
+    ("more", "where"),
+    [
+        ({"value": "DNP"}, "the value 'DNP'"),
+        ({"value": "10k (do not populate)"}, "the value '10k (do not populate)'"),
+        ({"value": "10k", "fields": {"DNP": "1"}}, "the field 'DNP'"),
+        ({"value": "10k", "fields": {"Do Not Fit": "yes"}}, "the field 'Do Not Fit'"),
+        ({"value": "10k", "fields": {"DNP": "0"}}, ""),
+        ({"value": "10k", "fields": {"DNP": ""}}, ""),
+        ({"value": "NC"}, ""),
+        ({"value": "100nF"}, ""),
+        ({"value": "DNP", "fitted": False}, ""),
+        ({"value": "DNP", "in_parts_list": False}, ""),
+    ],
+)
+def test_what_is_left_out_only_in_words(more, where: str) -> None:
+    found = ask(do_not_fit_unset, *OTHERS, chip("R7", (30, 30), **more))
+    if not where:
+        assert found == []
+        return
+    [finding] = found
+    assert finding.consequence is Consequence.QUERY
+    assert finding.message == f"R7 is to be fitted by the flags, and not by {where}"

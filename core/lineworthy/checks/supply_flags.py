@@ -1,18 +1,27 @@
 # SPDX-License-Identifier: MIT
-"""What the parts' own flags say of the parts list: is anything placed that nobody buys?"""
+"""What the parts' own flags say: is anything placed that nobody buys, or fitted that its value says is left out?"""
 
 from __future__ import annotations
 
+import re
 from typing import Optional
 
 from lineworthy.finding import Consequence, places_of
+from lineworthy.intake.fitting import marked_not_fitted, says_not_fitted
 from lineworthy.intake.parts_list import PartsList
 from lineworthy.knowledge.buying import bought
 from lineworthy.knowledge.marks import Marks
+from lineworthy.knowledge.naming import quoted
 from lineworthy.knowledge.packages import Family, Packages
 from lineworthy.knowledge.wording import listed, natural
-from lineworthy.model import Board
+from lineworthy.model import Board, Part
 from lineworthy.registry import Answers, Check, check
+
+_LEFT_OUT = re.compile(
+    r"(?:dn[pfis]|do[ _-]?not[ _-]?(?:fit|populate|place|mount|install|stuff)|not[ _-]?(?:fitted|populated|mounted))\Z",
+    re.IGNORECASE,
+)
+"""Names of fields that say whether a part is left out."""
 
 
 @check("supply/placed-not-bought")
@@ -50,4 +59,38 @@ def placed_not_bought(board: Board, marks: Marks, packages: Packages, parts: Opt
             )
 
 
-CHECKS: tuple[Check, ...] = (placed_not_bought,)
+@check("supply/do-not-fit-unset")
+def do_not_fit_unset(board: Board, marks: Marks) -> Answers:
+    """Does a value or a field say that a part is not to be fitted, and its flags do not?
+
+    Why it matters: placement file and parts list follow the flags. The machine is programmed to place a part whose
+    value reads DNP; the factory asks, or fits what should be left out.
+    What to do: tick do-not-populate in the schematic, so that placement, list and assembly drawing get it from there;
+    or correct the value.
+    Blind spots: the words are read in several languages; short marks such as NC, which also mean other things, are not.
+    Of fields, those named DNP and the like. Parts excluded from the parts list are left out.
+    Source: common practice, no source.
+    """
+    found = [(part, mark) for part in bought(board, marks) if part.fitted and (mark := _says_left_out(part))]
+    if found:
+        found.sort(key=lambda one: (natural(one[0].reference), one[0].uid))
+        parts = [part for part, _ in found]
+        verb = "is" if len(parts) == 1 else "are"
+        yield do_not_fit_unset.finding(
+            Consequence.QUERY,
+            f"{listed((part.reference or 'a part without reference' for part in parts), 12)} {verb} to be fitted by the"
+            f" flags, and not by {listed(mark for _, mark in found)}",
+            items=parts,
+            places=places_of(parts),
+        )
+
+
+def _says_left_out(part: Part) -> str:
+    """Where a part is said to be left out, empty for nowhere."""
+    if marked_not_fitted(part.value):
+        return f"the value {quoted(part.value)}"
+    fields = (name for name, text in part.fields.items() if _LEFT_OUT.match(name.strip()) and says_not_fitted(text))
+    return next((f"the field {quoted(name)}" for name in fields), "")
+
+
+CHECKS: tuple[Check, ...] = (placed_not_bought, do_not_fit_unset)
