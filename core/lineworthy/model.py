@@ -361,7 +361,7 @@ class MarkingRole(Enum):
 
 @dataclass(frozen=True, eq=False)
 class Marking:
-    """A text.
+    """A text. Hidden ones are told where the document holds them as texts; of a part, reference and value alone.
 
     Attributes:
         text: what is printed, variables resolved.

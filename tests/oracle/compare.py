@@ -37,7 +37,7 @@ from mismatch import (
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.knowledge.copper import landed
-from lineworthy.model import Board, Marking, MarkingRole, Side
+from lineworthy.model import Board, MarkingRole, Side
 
 EDGE = "Edge.Cuts"
 _MARKUP = re.compile(r"[~^_]\{([^{}]*)\}")
@@ -62,7 +62,7 @@ def counts(board: Board, facts: Facts) -> Found:
         "vias": len(facts["vias"]),
         "areas": sum(layer in facts["copper_layers"] for zone in pours for layer in zone["layers"]),
         "keep-outs": len(facts["zones"]) - len(pours),
-        "markings": len(facts["texts"]),
+        "markings": len(_texts(facts)),
         "graphics": len(_artwork(facts)),
     }
     found = {
@@ -76,7 +76,7 @@ def counts(board: Board, facts: Facts) -> Found:
         "vias": len(board.vias),
         "areas": len(board.areas),
         "keep-outs": len(board.keepouts),
-        "markings": len(_markings(board)),
+        "markings": len(board.markings),
         "graphics": len(board.graphics),
     }
     for name, count in expected.items():
@@ -85,7 +85,7 @@ def counts(board: Board, facts: Facts) -> Found:
     yield from absent("part", facts["parts"], board.parts)
     yield from absent("track", facts["tracks"], board.tracks)
     yield from absent("via", facts["vias"], board.vias)
-    yield from absent("text", facts["texts"], _markings(board))
+    yield from absent("text", _texts(facts), board.markings)
     yield from absent("graphic", _artwork(facts), board.graphics)
     yield from absent("keep-out", [zone for zone in facts["zones"] if zone["rule_area"]], board.keepouts)
     for label, theirs, ours in matched(facts["parts"], board.parts, lambda part: part.reference):
@@ -233,7 +233,7 @@ def outline(board: Board, facts: Facts) -> Found:
 
 def texts(board: Board, facts: Facts) -> Found:
     """Resolved text, layer, place, size and box of every marking."""
-    for label, theirs, ours in matched(facts["texts"], _markings(board), lambda text: f"text {text.text[:30]!r}"):
+    for label, theirs, ours in matched(_texts(facts), board.markings, lambda text: f"text {text.text[:30]!r}"):
         if not theirs["class"].startswith("PCB_DIM"):  # the editor words a dimension anew, in the user's unit
             yield from unequal(label, "text", _without_markup(theirs["shown"]), ours.text)
             yield from unequal(label, "source", theirs["source"], ours.source)
@@ -251,7 +251,7 @@ def texts(board: Board, facts: Facts) -> Found:
 
 def text_boxes(board: Board, facts: Facts) -> Found:
     """Every edge of a text's box within 5 % of that dimension or 0.1 mm."""
-    for label, theirs, ours in matched(facts["texts"], _markings(board), lambda text: f"text {text.text[:30]!r}"):
+    for label, theirs, ours in matched(_texts(facts), board.markings, lambda text: f"text {text.text[:30]!r}"):
         if not theirs["shown"] or theirs["font"] or theirs["class"] not in ("PCB_TEXT", "PCB_FIELD"):
             # Outline fonts depend on the fonts installed where the editor runs, and the box of a text box or a
             # dimension is that of its frame or arrows: nothing to hold against.
@@ -331,9 +331,9 @@ def _same_ring(theirs: np.ndarray, ours: np.ndarray) -> bool:
     return theirs.shape == ours.shape and np.allclose(theirs, ours, rtol=0, atol=EXACT_MM)
 
 
-def _markings(board: Board) -> list[Marking]:
-    """Markings the editor keeps, too: it drops a part's own texts that are hidden (fields stay)."""
-    return [m for m in board.markings if not (m.hidden and m.part_uid and m.role is MarkingRole.FREE)]
+def _texts(facts: Facts) -> list[Any]:
+    """The editor's texts that are markings to us, too: a part's hidden fields are compared as data (`parts`)."""
+    return [text for text in facts["texts"] if text["visible"] or text["role"] != MarkingRole.FIELD.value]
 
 
 def _artwork(facts: Facts) -> list[Any]:

@@ -79,17 +79,27 @@ HIDDEN = [
     f'(fp_text reference "R1" (at 0 0) (layer "F.SilkS") (hide yes) {FONT})',
     '(fp_text value "1k" (at 0 0) (layer "F.Fab") (effects (font (size 1 1)) hide))',
     f'(property "Reference" "R1" (at 0 0) (layer "F.SilkS") (hide yes) {FONT})',
-    f'(property "MPN" "X" (at 0 0) (layer "F.Fab") hide {FONT})',
-    f'(property "MPN" "X" (at 0 0) (layer "F.Fab") (hide) {FONT})',
-    '(property "MPN" "X" (at 0 0) (layer "F.Fab") (effects (font (size 1 1)) (hide yes)))',
+    f'(property "Value" "1k" (at 0 0) (layer "F.Fab") hide {FONT})',
+    f'(property "Value" "1k" (at 0 0) (layer "F.Fab") (hide) {FONT})',
+    '(property "Value" "1k" (at 0 0) (layer "F.Fab") (effects (font (size 1 1)) (hide yes)))',
 ]
 
 
 @pytest.mark.parametrize("text", HIDDEN)
 def test_hidden(text: str) -> None:
     assert only(footprint(text)).hidden
-    shown = text.replace("(hide yes)", "(hide no)").replace("(hide)", "").replace(" hide", "")
-    assert not only(footprint(shown)).hidden
+    assert not only(footprint(_unhidden(text))).hidden
+
+
+@pytest.mark.parametrize("text", [text.replace("Value", "MPN") for text in HIDDEN if '"Value"' in text])
+def test_a_hidden_field_is_data_and_no_marking(text: str) -> None:
+    made = board(footprint(text))
+    assert (made.parts[0].fields, made.markings) == ({"MPN": "1k"}, ())
+    assert only(footprint(_unhidden(text))).text == "1k"
+
+
+def _unhidden(text: str) -> str:
+    return text.replace("(hide yes)", "(hide no)").replace("(hide)", "").replace(" hide", "")
 
 
 def test_a_text_that_says_hide_is_not_hidden() -> None:

@@ -9,7 +9,6 @@ from functools import cached_property
 
 import numpy as np
 import shapely
-import shapely.affinity
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.geometry import objects
@@ -86,14 +85,15 @@ def ink(marking: Marking) -> Area:
     step = (high - base + pen - first) / (len(lines) - 1) if len(lines) > 1 else 0.0
     longest = max(len(plain(line)) for line in lines) or 1
     anchor = (float(np.array(marking.at) @ along) - left) / max(right - left, 1e-9)
-    boxes = []
+    rows = []
     for n, line in enumerate(reversed(lines)):
         width = (right - left) * len(plain(line)) / longest - 3 * pen
         start = left + 1.5 * pen + min(max(anchor, 0.0), 1.0) * (right - left - 3 * pen - width)
         bottom = base + n * step - (height * DESCENT if DESCENDERS & set(line) else 0.0)
-        span = shapely.box(start, bottom, start + max(width, pen), base + n * step + height)
-        boxes.append(shapely.affinity.rotate(span, marking.rotation, origin=(0.0, 0.0)))
-    return polygonal(shapely.union_all(boxes))
+        stop, top = start + max(width, pen), base + n * step + height
+        rows.append([[start, bottom], [stop, bottom], [stop, top], [start, top]])
+    boxes = shapely.polygons(np.array(rows) @ np.array([along, up]))
+    return boxes[0] if len(boxes) == 1 else polygonal(shapely.union_all(boxes))
 
 
 class Legible:
@@ -103,11 +103,18 @@ class Legible:
         self._board, self._packages = board, packages
         self._openings: dict[Layer, _Named] = {}
         self._bodies: dict[Side, tuple[list[Part], shapely.STRtree]] = {}
+        self._inks: dict[Marking, Area] = {}
+
+    def ink(self, marking: Marking) -> Area:
+        """Where the letters of a marking are, as `ink` has it."""
+        if marking not in self._inks:
+            self._inks[marking] = ink(marking)
+        return self._inks[marking]
 
     def cover(self, marking: Marking, but: Iterable[Part] = ()) -> Cover:
         """What is placed over a marking; parts in `but` do not count."""
         side = marking.layer.side
-        letters = ink(marking)
+        letters = self.ink(marking)
         if side is None or letters.is_empty:
             return Cover(0.0, ())
         parts, tree = self._placed_on(side)
@@ -123,7 +130,7 @@ class Legible:
 
     def cut(self, marking: Marking) -> Cut:
         """What of a marking falls on openings, holes, pads or beyond the board, and what comes nearest to it."""
-        shape = ink(marking)
+        shape = self.ink(marking)
         things = self._openings.get(marking.layer)
         if things is None:
             things = self._openings[marking.layer] = _Named(_bare(self._board, marking.layer))
@@ -141,7 +148,7 @@ class Legible:
         """The share of a legend text that lies on filled legend, ink on ink; 0 for one left out of a filled box."""
         if marking.layer.kind is not LayerKind.LEGEND or marking.knockout:
             return 0.0
-        letters = ink(marking)
+        letters = self.ink(marking)
         drawn = [g.shape for g in self._board.graphics if g.layer == marking.layer]
         inked = [shape.intersection(letters) for shape in drawn if shape.intersects(letters)]
         return float(shapely.union_all(inked).area / letters.area) if inked else 0.0

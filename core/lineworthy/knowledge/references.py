@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.geometry import objects
-from lineworthy.knowledge.legible import Legible, ink
+from lineworthy.knowledge.legible import Legible
 from lineworthy.knowledge.packages import Family, Packages, reference_letters
 from lineworthy.knowledge.wording import natural
 from lineworthy.model import Board, LayerKind, Marking, MarkingRole, Part
@@ -30,7 +30,7 @@ ASIDE_MM = 0.2
 """A reference no further from its part is beside it, whatever else is near; one on another part is not."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Label:
     """A part and its reference as printed."""
 
@@ -97,20 +97,23 @@ class References:
         elsewhere = {label.part.uid for label, _ in self.ambiguous}  # said there, and the same to be done
         drawn = [label for label in self.shown if not label.marking.extents.is_empty]
         drawn = [label for label in drawn if label.part.uid not in elsewhere]
-        other = [label for label in drawn if self._is_covered(label, but=(label.part,))]
-        own = [label for label in drawn if label not in other and self._is_covered(label)]
-        return tuple(label for label in drawn if label in other or (label in own and self.few(len(own))))
+        legible = self._legible
+        cut_off = {label for label in drawn if legible.cut(label.marking).share >= CUT_MIN}
+        under = {label for label in drawn if legible.cover(label.marking).share >= COVERED_MIN} - cut_off
+        other = {label for label in under if legible.cover(label.marking, (label.part,)).share >= COVERED_MIN}
+        told = cut_off | (under if self.few(len(under - other)) else other)
+        return tuple(label for label in drawn if label in told)
 
     @cached_property
     def overprinted(self) -> tuple[Label, ...]:
         """References with other lettering printed over them, those left out that are covered anyhow."""
         texts = [m for m in self._board.shown_markings if m.layer.kind is LayerKind.LEGEND and m.text.strip()]
-        tree = shapely.STRtree([ink(text) for text in texts])
+        tree = shapely.STRtree([self._legible.ink(text) for text in texts])
         covered = {label.part.uid for label in self.covered}
         found = []
         for label in self.shown:
             mine = label.marking
-            letters = ink(mine)
+            letters = self._legible.ink(mine)
             if label.part.uid in covered or letters.is_empty:
                 continue
             hits = tree.query(letters, predicate="intersects")
@@ -123,11 +126,6 @@ class References:
         """Whether so many of the parts are an oversight and not a habit."""
         return count * FEW <= len(self.parts)
 
-    def _is_covered(self, label: Label, but: tuple[Part, ...] = ()) -> bool:
-        if self._legible.cover(label.marking, but).share >= COVERED_MIN:
-            return True
-        return self._legible.cut(label.marking).share >= CUT_MIN
-
     @cached_property
     def ambiguous(self) -> tuple[tuple[Label, Part], ...]:
         """References that stand nearer to another part of the same kind, with that part."""
@@ -136,7 +134,7 @@ class References:
         tree = shapely.STRtree(zones)
         found = []
         for label in self.shown:
-            letters = ink(label.marking)
+            letters = self._legible.ink(label.marking)
             away = float(shapely.distance(letters, self._drawn.get(label.part.uid, label.part.extent)))
             if letters.is_empty or not away > ASIDE_MM:
                 continue

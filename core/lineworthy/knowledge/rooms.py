@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 
 from lineworthy.geometry import TOL_MM, objects
 from lineworthy.knowledge.copper import spanned
-from lineworthy.knowledge.legible import Legible, ink, is_covered
+from lineworthy.knowledge.legible import Legible, is_covered
 from lineworthy.model import Board, LayerKind, Side
 from lineworthy.shapes import ARC_TOL_MM, Point
 
@@ -199,13 +199,13 @@ def _taken(board: Board, legible: Legible, side: Side) -> Iterator[BaseGeometry]
             yield legible.body(part)
         if side in part.courtyard:
             yield part.courtyard[side]
-    yield from _drawn(board, side)
+    yield from _drawn(board, legible, side)
 
 
-def _drawn(board: Board, side: Side) -> Iterator[BaseGeometry]:
+def _drawn(board: Board, legible: Legible, side: Side) -> Iterator[BaseGeometry]:
     for marking in board.shown_markings:
         if marking.layer.side is side and marking.layer.is_made and marking.text:
-            yield ink(marking)
+            yield legible.ink(marking)
     for graphic in board.graphics:
         on_it = graphic.layer.side is side and graphic.layer.kind in (LayerKind.LEGEND, LayerKind.MASK)
         if on_it and not _is_field(graphic.shape):

@@ -109,8 +109,8 @@ class PartMaker:
                 # The only thing in a footprint besides zones that is placed in the board's own coordinates.
                 for label in each(part, "gr_text"):
                     text = text_of(label, self._layers, part_uid=uid)
-            # The editor knows hidden fields but no longer hidden texts of parts: it drops them when it reads them.
-            if text is not None and not (text.hidden and text.role is MarkingRole.FREE):
+            # The editor no longer knows hidden texts of parts: it drops them when it reads them; hidden fields are data.
+            if text is not None and not (text.hidden and text.role in (MarkingRole.FREE, MarkingRole.FIELD)):
                 yield text
 
     def _artwork(self, node: Node, frame: Frame) -> Iterator[tuple[str, Layer, Drawn]]:

@@ -122,6 +122,9 @@ class Text(NamedTuple):
 def text_of(node: Node, layers: Layers, frame: Frame = BOARD_FRAME, part_uid: str = "") -> Optional[Text]:
     """The text in a ``gr_text``, ``fp_text`` or ``property`` node; None for a property that is not drawn.
 
+    A part's reference and value are told when they are hidden, too; its other hidden fields are data, of which boards
+    that carry a parts list have tens of thousands.
+
     Raises:
         Malformed: the text or its place is missing.
     """
@@ -130,8 +133,12 @@ def text_of(node: Node, layers: Layers, frame: Frame = BOARD_FRAME, part_uid: st
     if node[0] == "property" and ("at" not in inner or "layer" not in inner or word(node, 1) == "Footprint"):
         return None
     role = _ROLES.get(word(node, 1), MarkingRole.FREE if node[0] == "fp_text" else MarkingRole.FIELD)
+    hidden = flag(node, "hide")
+    if hidden and node[0] == "property" and role is MarkingRole.FIELD:
+        return None
     local, rotation = at_of(node, inner)
     style = Style.known(inner.get("effects"))
+    hidden = hidden or style.hidden
     layer_node = inner.get("layer", ["layer"])
     return Text(
         uid=maybe_word(inner.get("uuid") or inner.get("tstamp")),
@@ -140,7 +147,7 @@ def text_of(node: Node, layers: Layers, frame: Frame = BOARD_FRAME, part_uid: st
         at=frame.point(local),
         rotation=_upright(rotation) if part_uid and not _is_free_to_turn(node, inner) else rotation,
         style=style,
-        hidden=style.hidden or flag(node, "hide"),
+        hidden=hidden,
         knockout="knockout" in layer_node,
         role=role if named else MarkingRole.FREE,
         part_uid=part_uid,
