@@ -22,6 +22,7 @@ from functools import cached_property
 from typing import Any, Optional, Union
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
@@ -337,6 +338,45 @@ class CopperArea:
         shapes = [healed(Polygon(ring)) for ring in self.rings if len(ring) >= 3]
         merged = shapely.union_all([polygonal(shape) for shape in shapes]) if shapes else Polygon()
         return polygonal(merged)
+
+    @cached_property
+    def pieces(self) -> tuple[Filled, ...]:
+        """The filled pieces."""
+        return tuple(Filled(self, ring) for ring in self.rings if len(ring) >= 3)
+
+
+class Filled:
+    """One filled piece of a pour; tells quickly which spots lie on it.
+
+    Attributes:
+        area: the pour.
+        ring: its outline, holes joined to it.
+        low, high: its lower left and upper right corner.
+    """
+
+    def __init__(self, area: CopperArea, ring: Coords) -> None:
+        self.area, self.ring = area, ring
+        self.low, self.high = ring.min(axis=0), ring.max(axis=0)
+
+    @cached_property
+    def size(self) -> float:
+        """The copper in mm2."""
+        x, y = (self.ring - self.ring[0]).T
+        return abs(float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))) / 2
+
+    @cached_property
+    def _polygon(self) -> Polygon:
+        # a ring joined to its holes by cuts is no valid polygon, but inside is inside
+        polygon = Polygon(self.ring)
+        shapely.prepare(polygon)
+        return polygon
+
+    def holds(self, spots: Coords) -> npt.NDArray[np.bool_]:
+        """Which of (n, 2) spots lie inside."""
+        inside = np.asarray(((spots >= self.low) & (spots <= self.high)).all(axis=1))
+        if inside.any():
+            inside[inside] = shapely.contains_xy(self._polygon, *spots[inside].T)
+        return inside
 
 
 @dataclass(frozen=True, eq=False)

@@ -262,7 +262,7 @@ def _poured(area: CopperArea, spots: npt.NDArray[np.object_], radius: Floats) ->
         low, high = ring.min(axis=0) - radius.max(), ring.max(axis=0) + radius.max()
         near = np.flatnonzero(((at > low) & (at < high)).all(axis=1))
         if len(near) and len(ring) > 2:
-            gap = shapely.distance(shapely.LineString([*ring, ring[0]]), spots[near])
+            gap = shapely.distance(shapely.LinearRing(ring), spots[near])
             yield from near[gap < radius[near] - TOL_MM].tolist()
 
 

@@ -11,13 +11,12 @@ from typing import Union
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.geometry import TOL_MM, Floats, Indices, objects
 from lineworthy.knowledge.copper import CHUNK, landed
 from lineworthy.knowledge.wording import natural
-from lineworthy.model import Board, CopperArea, Graphic, LayerKind, Pad, Part, Track, Via
+from lineworthy.model import Board, CopperArea, Filled, Graphic, LayerKind, Pad, Part, Track, Via
 from lineworthy.shapes import Point
 
 WIDE_MM = 0.3
@@ -37,28 +36,6 @@ class Gap:
     at: Point
     one: Owner
     other: Owner
-
-
-class Filled:
-    """One filled piece of a pour; tells quickly which spots lie on it."""
-
-    def __init__(self, area: CopperArea, ring: Floats) -> None:
-        self.area, self.ring = area, ring
-        self.low, self.high = ring.min(axis=0), ring.max(axis=0)
-
-    @cached_property
-    def _polygon(self) -> Polygon:
-        # a ring joined to its holes by cuts is no valid polygon, but inside is inside
-        polygon = Polygon(self.ring)
-        shapely.prepare(polygon)
-        return polygon
-
-    def holds(self, spots: Floats) -> npt.NDArray[np.bool_]:
-        """Which of (n, 2) spots lie inside."""
-        inside = np.asarray(((spots >= self.low) & (spots <= self.high)).all(axis=1))
-        if inside.any():
-            inside[inside] = shapely.contains_xy(self._polygon, *spots[inside].T)
-        return inside
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,7 +65,7 @@ class Layer:
     def fills(self) -> tuple[Filled, ...]:
         """The filled pieces of the pours."""
         areas = dict.fromkeys(owner for owner in self.owners if isinstance(owner, CopperArea))
-        return tuple(Filled(area, ring) for area in areas for ring in area.rings if len(ring) >= 3)
+        return tuple(piece for area in areas for piece in area.pieces)
 
 
 def layers(board: Board) -> Iterator[Layer]:

@@ -13,8 +13,8 @@ import shapely
 from shapely import LineString, Polygon
 
 from lineworthy.geometry import TOL_MM, Floats, first_points
-from lineworthy.knowledge.gaps import Filled, Layer
-from lineworthy.model import CopperArea
+from lineworthy.knowledge.gaps import Layer
+from lineworthy.model import CopperArea, Filled
 from lineworthy.shapes import healed
 
 

@@ -127,11 +127,15 @@ def _covered(ours: npt.NDArray[np.object_], theirs: npt.NDArray[np.object_]) -> 
     found: list[Area] = [shapely.Polygon()] * len(ours)
     if not len(ours) or not len(theirs):
         return found
+    # an opening without a margin is the land itself
+    same = {id(shape) for shape in theirs}
+    whole = np.array([id(shape) in same for shape in ours])
+    left = np.flatnonzero(~whole)
     # theirs are asked what they cover, not ours what covers them: the library is several times quicker at that
-    whole = np.unique(shapely.STRtree(ours).query(theirs, predicate="covers")[1])
-    for i in whole:
+    whole[left[shapely.STRtree(ours[left]).query(theirs, predicate="covers")[1]]] = True
+    for i in np.flatnonzero(whole).tolist():
         found[i] = ours[i]
-    left = np.setdiff1d(np.arange(len(ours)), whole)
+    left = np.flatnonzero(~whole)
     part_i, part_j = shapely.STRtree(theirs).query(ours[left], predicate="intersects")
     shared = shapely.intersection(ours[left[part_i]], theirs[part_j])
     grouped: dict[int, list[Area]] = defaultdict(list)

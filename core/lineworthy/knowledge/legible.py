@@ -41,6 +41,10 @@ COVERED_HOLE_MAX_MM = 0.5
 """Up to this size the mask spans a hole (common practice, no source)."""
 
 
+NEAR_MM = 2.0
+"""What is further from a marking is no matter."""
+
+
 @dataclass(frozen=True)
 class Cover:
     """Parts that lie over a marking once they are placed, and the share of it that they hide, 0 to 1."""
@@ -199,7 +203,7 @@ class _Named:
         """Share of a shape they take, distance to the nearest of them, and what that is."""
         if not len(self._shapes):
             return 0.0, float("inf"), ""
-        near = self._tree.query(shape.buffer(2.0))
+        near = self._tree.query(shape, predicate="dwithin", distance=NEAR_MM)
         if not len(near):
             return 0.0, float("inf"), ""
         taken = shapely.intersection(self._shapes[near], shape)

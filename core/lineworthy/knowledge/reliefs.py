@@ -19,7 +19,7 @@ import numpy.typing as npt
 import shapely
 
 from lineworthy.geometry import Floats, Indices
-from lineworthy.model import Board
+from lineworthy.model import Board, Filled
 from lineworthy.shapes import Area
 
 OUTSIDE_MM = 0.04
@@ -72,13 +72,6 @@ class Place(NamedTuple):
     shape: Area
 
 
-class _Ring(NamedTuple):
-    polygon: shapely.Polygon
-    low: Floats
-    high: Floats
-    area: float
-
-
 class Reliefs:
     """Asks about the lands of one board; what was measured once is kept."""
 
@@ -106,38 +99,26 @@ def contacts(board: Board, places: Sequence[Place]) -> list[Contact]:
     for n, place in enumerate(places):
         if place.net:
             groups[place.layer, place.net].append(n)
-    rings = _rings(board, set(groups))
+    pours: dict[tuple[str, str], list[Filled]] = defaultdict(list)
+    for area in board.areas:
+        if (area.layer, area.net) in groups:
+            pours[area.layer, area.net].extend(area.pieces)
     for key, members in groups.items():
-        if key in rings:
-            for n, contact in zip(members, _measured([places[n].shape for n in members], rings[key])):
+        if pours[key]:
+            for n, contact in zip(members, _measured([places[n].shape for n in members], pours[key])):
                 found[n] = contact
     return found
 
 
-def _rings(board: Board, wanted: set[tuple[str, str]]) -> dict[tuple[str, str], list[_Ring]]:
-    found: dict[tuple[str, str], list[_Ring]] = defaultdict(list)
-    for area in board.areas:
-        if (area.layer, area.net) not in wanted:
-            continue
-        for ring in area.rings:
-            if len(ring) >= 3:
-                x, y = (ring - ring[0]).T
-                size = abs(float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))) / 2
-                found[area.layer, area.net].append(
-                    _Ring(shapely.Polygon(ring), ring.min(axis=0), ring.max(axis=0), size)
-                )
-    return found
-
-
-def _measured(shapes: Sequence[Area], rings: Sequence[_Ring]) -> list[Contact]:
+def _measured(shapes: Sequence[Area], pieces: Sequence[Filled]) -> list[Contact]:
     grown = shapely.buffer(np.array(shapes, dtype=object), OUTSIDE_MM, quad_segs=10)
     lines = shapely.get_exterior_ring([max(shapely.get_parts(shape), key=lambda part: part.area) for shape in grown])
-    inside, largest = _Pours(lines, rings).sampled()
+    inside, largest = _Pours(lines, pieces).sampled()
     lengths = shapely.length(lines)
     touched = np.flatnonzero(inside.any(axis=1))
     found = [NONE] * len(shapes)
     partly = [int(n) for n in touched if not inside[n].all()]
-    webs = _webs(lines, inside, partly, rings)
+    webs = _webs(lines, inside, partly, pieces)
     for n in touched.tolist():
         length = float(lengths[n])
         if n in webs:
@@ -149,10 +130,10 @@ def _measured(shapes: Sequence[Area], rings: Sequence[_Ring]) -> list[Contact]:
 
 
 class _Pours:
-    """Which points on some lines lie in some rings."""
+    """Which points on some lines lie in some pieces of pours."""
 
-    def __init__(self, lines: npt.NDArray[np.object_], rings: Sequence[_Ring]) -> None:
-        self._count, self._rings = len(lines), rings
+    def __init__(self, lines: npt.NDArray[np.object_], pieces: Sequence[Filled]) -> None:
+        self._count, self._pieces = len(lines), pieces
         bounds = shapely.bounds(lines)
         self._low, self._high = bounds[:, :2], bounds[:, 2:]
         self._corners, owner = shapely.get_coordinates(lines, return_index=True)
@@ -162,7 +143,7 @@ class _Pours:
         self._lengths = shapely.length(lines)
 
     def sampled(self) -> tuple[npt.NDArray[np.bool_], Floats]:
-        """Of each line, which of its samples are inside, and how large the largest ring is that holds any."""
+        """Of each line, which of its samples are inside, and how large the largest piece is that holds any."""
         count = self._count
         steps = np.tile(np.arange(SAMPLES) / SAMPLES, count)
         owner = np.repeat(np.arange(count), SAMPLES)
@@ -179,21 +160,20 @@ class _Pours:
         """Whether points at some share of the length of some lines are inside."""
         points = self.points(owner, steps)
         inside = np.zeros(len(owner), dtype=bool)
-        for ring in self._rings:
-            near = np.asarray(((self._high >= ring.low) & (self._low <= ring.high)).all(axis=1))
+        for piece in self._pieces:
+            near = np.asarray(((self._high >= piece.low) & (self._low <= piece.high)).all(axis=1))
             if not near.any():
                 continue
             some = np.flatnonzero(near[owner])
-            shapely.prepare(ring.polygon)
-            held = np.array(shapely.contains_xy(ring.polygon, *points[some].T), dtype=bool, ndmin=1)
+            held = piece.holds(points[some])
             inside[some] |= held
             hit = np.unique(owner[some[held]])
-            largest[hit] = np.maximum(largest[hit], ring.area)
+            largest[hit] = np.maximum(largest[hit], piece.size)
         return inside
 
 
 def _webs(
-    lines: npt.NDArray[np.object_], inside: npt.NDArray[np.bool_], partly: Sequence[int], rings: Sequence[_Ring]
+    lines: npt.NDArray[np.object_], inside: npt.NDArray[np.bool_], partly: Sequence[int], pieces: Sequence[Filled]
 ) -> dict[int, tuple[list[float], list[float]]]:
     """Of lands joined in part: the share and the width of each join."""
     if not partly:
@@ -203,7 +183,7 @@ def _webs(
     row, step = np.nonzero(changes)
     starts_in = some[row, step]
     low, high = step / SAMPLES, (step + 1) / SAMPLES
-    pours, scratch = _Pours(lines[partly], rings), np.zeros(len(partly))
+    pours, scratch = _Pours(lines[partly], pieces), np.zeros(len(partly))
     for _ in range(HALVINGS):
         middle = (low + high) / 2
         same = pours.at(row, middle % 1.0, scratch) == starts_in

@@ -93,8 +93,9 @@ class PadMaker:
         margins = margins.overridden(inner, self._version)
         in_copper = [name for name in self._layers.copper if name in names]
         carries = bool(in_copper) and not _is_bare_hole(front, hole, kind)
-        copper = {name: self._placed(stack[name], at, rotation) for name in in_copper} if carries else {}
-        openings = _Openings(self, stack, at, rotation, margins if in_copper else Margins())
+        shapes = _Shapes(self, at, rotation)
+        copper = {name: shapes.of(stack[name]) for name in in_copper} if carries else {}
+        openings = _Openings(shapes, stack, margins if in_copper else Margins())
         pad = Pad(
             uid=maybe_word(inner.get("uuid") or inner.get("tstamp")),
             number=word(node, 1),
@@ -129,8 +130,8 @@ class PadMaker:
             self.doubtful.append((certain, doubtful))
         return certain
 
-    def _placed(self, form: LandShape, at: Point, rotation: float, margin: tuple[float, float] = (0.0, 0.0)) -> Area:
-        """A pad's shape on the board."""
+    def placed(self, form: LandShape, at: Point, rotation: float, margin: tuple[float, float]) -> Area:
+        """A pad's shape on the board, grown by a margin on either axis."""
         key = (form.shape, form.size, form.delta, form.rounding, form.chamfer, form.chamfered, margin, rotation)
         area = self._forms.get(key) if form.primitives is None else None
         if area is None:
@@ -169,13 +170,28 @@ def _with_lands(part: Part, added: Mapping[int, Mapping[str, Area]]) -> Part:
     return replace(part, pads=tuple(replace(p, copper={**p.copper, **added.get(id(p), {})}) for p in part.pads))
 
 
+class _Shapes:
+    """The shapes of one pad on the board. Land, opening and aperture are mostly the same, and then one object."""
+
+    def __init__(self, maker: PadMaker, at: Point, rotation: float) -> None:
+        self._maker, self._at, self._rotation = maker, at, rotation
+        self._made: list[tuple[LandShape, tuple[float, float], Area]] = []
+
+    def of(self, form: LandShape, margin: tuple[float, float] = (0.0, 0.0)) -> Area:
+        """A form with a margin, placed."""
+        for known, grown, area in self._made:
+            if known is form and grown == margin:
+                return area
+        made = self._maker.placed(form, self._at, self._rotation, margin)
+        self._made.append((form, margin, made))
+        return made
+
+
 class _Openings:
     """The mask openings and stencil apertures of one pad."""
 
-    def __init__(
-        self, maker: PadMaker, stack: Mapping[str, LandShape], at: Point, rotation: float, margins: Margins
-    ) -> None:
-        self._maker, self._stack, self._at, self._rotation, self._margins = maker, stack, at, rotation, margins
+    def __init__(self, shapes: _Shapes, stack: Mapping[str, LandShape], margins: Margins) -> None:
+        self._shapes, self._stack, self._margins = shapes, stack, margins
 
     def of(self, kind: LayerKind, names: frozenset[str]) -> Iterator[tuple[Side, Area]]:
         """Openings of one kind by side."""
@@ -185,7 +201,7 @@ class _Openings:
                 continue
             form = self._stack[copper]
             margin = self._mask(form) if kind is LayerKind.MASK else self._paste(form)
-            area = self._maker._placed(form, self._at, self._rotation, margin)
+            area = self._shapes.of(form, margin)
             if not area.is_empty:
                 yield side, area
 

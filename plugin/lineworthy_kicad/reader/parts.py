@@ -109,7 +109,7 @@ class PartMaker:
                 # The only thing in a footprint besides zones that is placed in the board's own coordinates.
                 for label in each(part, "gr_text"):
                     text = text_of(label, self._layers, part_uid=uid)
-            # The editor no longer knows hidden texts of parts: it drops them when it reads them; hidden fields are data.
+            # The editor drops hidden texts of parts as it reads them; hidden fields but reference and value are data.
             if text is not None and not (text.hidden and text.role in (MarkingRole.FREE, MarkingRole.FIELD)):
                 yield text
 
