@@ -333,11 +333,12 @@ def _pad_rings(board: Board, sheet: Sheet) -> Iterator[Ring]:
     worst: dict[int, Ring] = {}
     for n in np.flatnonzero((inside < needs - TOL_MM) | ~shapely.covers(lands, ways)):
         part, pad, hole, way, layers = rows[n]
-        inmost, layer = min((_depth_on(layer, part, pad, way), layer) for layer in layers)
+        inmost, first = min((_depth_on(layer, part, pad, way), n) for n, layer in enumerate(layers))
         width = inmost - hole.diameter / 2
         if falls_short(width, needs[n]) and (id(pad) not in worst or width < worst[id(pad)].width):
             label = f"{part.reference} pad {pad.number}".removesuffix(" pad ")
             drill = " x ".join(mm(side) for side in sorted(set(hole.size)))
+            layer = layers[first]
             form = f"{_land(pad, layer)} with {drill} mm hole"
             key = VIA_RING if hole.diameter < LEAD_MIN_MM else PAD_RING
             worst[id(pad)] = Ring((part, pad), pad.at, width, layer, label, form, key)
