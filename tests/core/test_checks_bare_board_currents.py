@@ -13,6 +13,7 @@ from lineworthy import Board, Consequence
 from lineworthy.checks.bare_board_electrical import current_path_thin
 from lineworthy.finding import NotRun
 from lineworthy.geometry import TOL_MM
+from lineworthy.knowledge import necks
 from lineworthy.knowledge.gaps import layers
 from lineworthy.knowledge.ipc2221 import MIL_MM, barrel_mm2, carried_a, width_mm
 from lineworthy.model import CopperArea, Part, Side, StackLayer, Stackup, Track
@@ -188,6 +189,15 @@ def test_what_a_neck_says() -> None:
         " (temperature rise 10 K)"
     )
     assert found.consequence is Consequence.NOTE
+
+
+def test_pours_with_too_many_holes_are_listed_as_not_looked_at(monkeypatch: pytest.MonkeyPatch) -> None:
+    ends = (land("J1", 10), land("Q1", 40))
+    made = build.board(parts=ends, areas=(necked(1.0),))
+    monkeypatch.setattr(necks, "LOOKED_AT", 0)
+    (answer,) = thin(made, VM=5.0)
+    assert isinstance(answer, NotRun)
+    assert answer.missing == "No necks are looked for in the pours of VM on top, with too many holes"
 
 
 def test_a_neck_beside_other_copper_is_none() -> None:

@@ -11,7 +11,8 @@ import pytest
 import shapely
 from shapely import Polygon, affinity
 
-from lineworthy.knowledge.necks import parted
+from lineworthy.knowledge import necks
+from lineworthy.knowledge.necks import STEPS, parted
 
 NEED = 2.0
 LEFT, RIGHT = shapely.box(1, 9, 2, 11), shapely.box(58, 9, 59, 11)
@@ -149,3 +150,29 @@ def test_turning_a_plane_with_many_holes_changes_nothing() -> None:
     widths = [necked(*holes, need=10.0, turn=turn) for turn in (0.0, 17.0, 90.0)]
     assert widths[0] is not None
     assert widths == pytest.approx([widths[0]] * 3, abs=0.02)
+
+
+def test_copper_with_too_many_holes_is_not_looked_at(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pairs of pieces of rims nearer than needed, counted one by one, times the two ends: exactly as many are."""
+    need = 4.0
+    copper = shapely.difference(SHEET, shapely.union_all([wall(0.9, 6), wall(6.5, 19.1)]))
+    at, ring = shapely.get_coordinates(shapely.segmentize(shapely.get_rings(copper), need / STEPS), return_index=True)
+    starts = np.flatnonzero(ring[1:] == ring[:-1])
+    pieces = shapely.linestrings(np.stack([at[starts], at[starts + 1]], axis=1))
+    assert len(pieces) < 600  # so few that all of them are the sample
+    webs = -(-sum(int((shapely.distance(piece, pieces) <= need).sum()) for piece in pieces) // 2)
+    monkeypatch.setattr(necks, "LOOKED_AT", 2 * webs)
+    found = parted(copper, (LEFT, RIGHT), need)
+    assert found is not None
+    assert found[1][0].neck.width == pytest.approx(0.9 + 0.5 + 0.9, rel=2.5e-3)
+    monkeypatch.setattr(necks, "LOOKED_AT", 2 * webs - 2)
+    assert parted(copper, (LEFT, RIGHT), need) is None
+    assert parted(copper, (LEFT,), need) == ([0], [])  # nothing to part
+
+
+def test_hundreds_of_holes_are_looked_at() -> None:
+    """A plane with vias every 1.2 and 1.0 mm: twenty webs of 0.4 mm add up to far more than one millimetre."""
+    spots = [shapely.Point(1.2 * n + 20, m + 0.5).buffer(0.3) for n in range(20) for m in range(20)]
+    plane = shapely.difference(SHEET, shapely.union_all(spots))
+    small = [shapely.Point(x, 10).buffer(0.2) for x in (20.6, 42.2)]  # in the meshes, where nothing is wide enough
+    assert parted(plane, small, 1.0) == ([0, 0], [])

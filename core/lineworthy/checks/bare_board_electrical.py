@@ -139,9 +139,10 @@ def current_path_thin(board: Board, project: Project, sheet: Sheet, copper: Sequ
     what hangs on less: a sense line or a capacitor may. Tracks side by side are not added up; webs of a pour side by
     side are, and what counts is the narrowest cut through it. Nearer to a land, via or track than half of the needed
     width it is not looked for: thermal webs are short and cooled from both ends. Planes with very many holes count as
-    wide enough. A via carries what its barrel would inside of the board, vias between the same two pieces of copper
-    share the current evenly. The formula is a fit to charts that end at 35 A outside, 17.5 A inside, 10 to 100 K and
-    10.16 mm; the charts are older and mostly safer than those of IPC-2152, which knows planes and board thickness.
+    wide enough, and are listed as not looked at. A via carries what its barrel would inside of the board, vias between
+    the same two pieces of copper share the current evenly. The formula is a fit to charts that end at 35 A outside,
+    17.5 A inside, 10 to 100 K and 10.16 mm; the charts are older and mostly safer than those of IPC-2152, which knows
+    planes and board thickness.
     Source: IPC-2221 conductor charts as the formula I = k dT^0.44 A^0.725, k 0.048 outside and 0.024 inside, by a
     semiconductor maker's design tool; 10 K, copper thickness and via barrels are common practice.
     """
@@ -155,6 +156,11 @@ def current_path_thin(board: Board, project: Project, sheet: Sheet, copper: Sequ
         amps = _said(project.currents, net)
         if amps is not None:
             path = way(board, copper, net, amps, stuff)
+            if path.unseen:
+                yield current_path_thin.not_run(
+                    f"no necks are looked for in the pours of {net} on {listed(path.unseen)}, with too many holes",
+                    "look at them in the editor, between the parts that feed and draw the current",
+                )
             # what hangs on nothing at all is not routed, which the editor's own check says
             if path.left and (path.thin or path.weak or path.narrow):
                 yield _thin(board, path, stuff)

@@ -70,6 +70,7 @@ class Way:
         thin: its tracks that are too narrow, narrowest by what it carries first.
         weak: vias that carry too little between two pieces of copper with parts on both, and what they carry in A.
         narrow: necks of pours with parts on both sides, narrowest first, and the layer each is on.
+        unseen: layers with a pour of so many holes that necks of it were not looked for; it counts as wide enough.
     """
 
     net: str
@@ -79,6 +80,7 @@ class Way:
     thin: tuple[Track, ...]
     weak: tuple[tuple[tuple[Via, ...], float], ...]
     narrow: tuple[tuple[str, Neck], ...] = ()
+    unseen: tuple[str, ...] = ()
 
 
 def way(board: Board, layers: Sequence[Layer], net: str, amps: float, copper: Copper) -> Way:
@@ -91,11 +93,13 @@ def way(board: Board, layers: Sequence[Layer], net: str, amps: float, copper: Co
     at: dict[int, list[int]] = defaultdict(list)  # nodes of each pad, via
     owners: list[Owner] = []
     narrow: list[tuple[str, int, int, Neck]] = []
+    unseen: list[str] = []
     for layer in layers:
         shapes, half, mine = _nodes(layer, net, left_out)
         first = joins.add(len(mine))
         owners += mine
-        pairs, partings = _joined(shapes, half, mine, need[layer.name])
+        pairs, partings, is_seen = _joined(shapes, half, mine, need[layer.name])
+        unseen += [] if is_seen else [layer.name]
         joins.join_all((first + i, first + j) for i, j in pairs)
         narrow += [(layer.name, first + parting.one, first + parting.other, parting.neck) for parting in partings]
         for n, owner in enumerate(mine, first):
@@ -126,13 +130,17 @@ def way(board: Board, layers: Sequence[Layer], net: str, amps: float, copper: Co
         tuple(thin),
         tuple(found for pair, found in weak if all(parts.get(root) for root in pair)),
         tuple((layer, neck) for layer, _, _, neck in told),
+        tuple(unseen),
     )
 
 
 def _joined(
     shapes: Sequence[shapely.Geometry], half: Sequence[float], owners: Sequence[Owner], need: float
-) -> tuple[list[tuple[int, int]], list[Parting]]:
-    """Which pieces of a layer are joined by copper of the needed width, and what parts others that a pour joins."""
+) -> tuple[list[tuple[int, int]], list[Parting], bool]:
+    """Which pieces of a layer are joined by copper of the needed width, and what parts others that a pour joins.
+
+    The last is False where a pour has too many holes to look for its necks.
+    """
     touching = _touching(shapes, half)
     is_pour = [isinstance(owner, CopperArea) for owner in owners]
     pairs = [(i, j) for i, j in touching if not is_pour[i] and not is_pour[j]]
@@ -143,16 +151,19 @@ def _joined(
     for n in range(len(shapes)):
         members[islands.root(n)].append(n)
     partings: list[Parting] = []
+    is_seen = True
     for island in members.values():
         ends = [n for n in island if not is_pour[n]]
         if not 2 <= len(ends) < len(island):
             continue
         copper = dict(zip(island, shapely.buffer([shapes[n] for n in island], [half[n] for n in island])))
-        groups, found = parted(_one_piece(copper.values()), [copper[n] for n in ends], need)
+        answer = parted(_one_piece(copper.values()), [copper[n] for n in ends], need)
+        is_seen = is_seen and answer is not None
+        groups, found = answer or ([0] * len(ends), [])
         firsts: dict[int, int] = {}
         pairs += [(firsts.setdefault(group, n), n) for n, group in zip(ends, groups)]
         partings += [Parting(ends[parting.one], ends[parting.other], parting.neck) for parting in found]
-    return pairs, partings
+    return pairs, partings, is_seen
 
 
 def _one_piece(shapes: Iterable[shapely.Geometry]) -> shapely.Polygon:

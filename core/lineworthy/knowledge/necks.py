@@ -31,8 +31,8 @@ STEPS = 8
 _ROUGH_MM = 0.01
 """Round holes need not be rounder than this."""
 
-_LOOKED_AT = 50_000_000
-"""Webs times places: a quarter of a minute. Copper with more of them is taken to carry what is asked."""
+LOOKED_AT = 100_000_000
+"""Webs times places: half a minute. Copper with more of them is not looked at: the ground planes of a large board."""
 
 _SAMPLE = 300
 
@@ -76,7 +76,7 @@ class _Web(NamedTuple):
     number: int
 
 
-def parted(copper: Polygon, ends: Sequence[BaseGeometry], need: float) -> tuple[list[int], list[Parting]]:
+def parted(copper: Polygon, ends: Sequence[BaseGeometry], need: float) -> Optional[tuple[list[int], list[Parting]]]:
     """Which ends on a piece of copper are joined by it over `need` mm of width.
 
     Args:
@@ -85,18 +85,16 @@ def parted(copper: Polygon, ends: Sequence[BaseGeometry], need: float) -> tuple[
         need: width, mm. Nearer than half of it to an end the copper may be narrower: what is short is cooled from both
             sides, and lands have webs on purpose.
 
-    Copper with so many holes and ends that this would take minutes counts as one group.
-
     Returns:
         The group of each end, from 0 on, and for each group but the first what parts it from the group before it to
-        which the copper is widest.
+        which the copper is widest. None for copper with so many holes and ends that this would take minutes.
     """
     places, of_end = _places(copper, ends, need)
     if len(places) < 2:
         return [0] * len(ends), []
-    rim = _Rim.of(copper, need, _LOOKED_AT // len(places))
+    rim = _Rim.of(copper, need, LOOKED_AT // len(places))
     if rim is None:
-        return [0] * len(ends), []
+        return None
     groups: list[int] = []
     firsts: list[int] = []
     partings: list[Parting] = []
@@ -208,20 +206,19 @@ class _Rim:
 
     @cached_property
     def _between(self) -> Indices:
-        """One number for each two rings that a web lies between."""
+        """One number for each two rings that a web lies between, from 0 on."""
         rings = np.sort([self.ring[self.one], self.ring[self.other]], axis=0)
-        return np.asarray(rings[0] * (self.ring[-1] + 1) + rings[1])
-
-    @cached_property
-    def _webs(self) -> npt.NDArray[np.object_]:
-        return np.asarray(shapely.linestrings(self.ends), dtype=object)
+        return np.asarray(np.unique(rings[0] * (self.ring[-1] + 1) + rings[1], return_inverse=True)[1])
 
     def _counted(self, shape: Optional[BaseGeometry]) -> Flags:
         """Webs that are not right beside a place."""
         counted = np.ones(len(self.one), dtype=bool)
         if shape is not None:
+            low, high = np.array(shape.bounds).reshape(2, 2) + np.array([[-self.need / 2], [self.need / 2]])
+            beside = ((self.ends.max(axis=1) >= low) & (self.ends.min(axis=1) <= high)).all(axis=1)
+            near = np.flatnonzero(beside)
             shapely.prepare(shape)
-            counted = ~np.asarray(shapely.dwithin(shape, self._webs, self.need / 2))
+            counted[near] = ~shapely.dwithin(shape, shapely.linestrings(self.ends[near]), self.need / 2)
         return counted
 
     def _crossings(self, start: Point, end: Point) -> Flags:
@@ -235,7 +232,10 @@ class _Rim:
     def _shortest(self, counted: Indices, odd: Flags) -> Optional[Neck]:
         """The shortest closed way from ring to ring that is odd in all, below the needed width."""
         # of all webs between two rings only the narrowest of each kind matters: the first of it
-        _, narrowest = np.unique(self._between[counted] * 2 + odd, return_index=True)
+        kinds = self._between[counted] * 2 + odd
+        narrowest = np.full(kinds.max() + 1, -1, dtype=np.intp)
+        narrowest[kinds[::-1]] = np.arange(len(kinds))[::-1]
+        narrowest = narrowest[narrowest >= 0]
         ways: dict[int, list[_Web]] = defaultdict(list)
         starts: set[int] = set()
         for n in narrowest.tolist():
