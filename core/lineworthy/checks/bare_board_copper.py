@@ -82,9 +82,9 @@ def gap_too_small(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> Answer
     What to do: move the copper apart; in the editor, set the clearance of the board rules to the factory's limit, run
     its rule check, and fill the pours again.
     Blind spots: measured between copper of different nets on one layer, lands and drawings of one part excepted where
-    they touch, because parts join nets on purpose. Copper that lies wholly inside a pour of another net is not seen,
-    nor are letters drawn in copper: the editor's rule check sees both. Safety distances are another matter: see the
-    cautions.
+    they touch, because parts join nets on purpose. Copper that lies wholly inside a pour of another net is not seen
+    here, nor how near letters in copper come to it: the editor's rule check sees both. What letters and drawings join is
+    told in bare-board/artwork-joins-nets. Safety distances are another matter: see the cautions.
     Source: common practice: 0.15 mm is the standard step of prices, 0.10 mm the next; 0.127 mm is widely taken as
     standard today.
     """

@@ -16,7 +16,7 @@ from lineworthy.knowledge.drilled import Bore, Drilled, NearCopper
 from lineworthy.knowledge.gaps import Layer, called, in_order, net_of, part_uid_of
 from lineworthy.knowledge.wording import counted, listed, mm, natural
 from lineworthy.model import Board
-from lineworthy.registry import Answers, check
+from lineworthy.registry import Answers, Check, check
 from lineworthy.sheet import Sheet
 
 DRILL_MIN, DRILL_MAX = "bare-board.drill_min_mm", "bare-board.drill_max_mm"
@@ -65,17 +65,7 @@ def drill_too_small(drilled: Drilled, sheet: Sheet) -> Answers:
     """
     need = sheet.bare_board.drill_min_mm
     small = [b for b in drilled.bores if not b.is_slot and falls_short(b.diameter, need) and not b.lasered]
-    if small:
-        small.sort(key=lambda bore: (round(bore.diameter, 6), *_order(bore)))
-        yield drill_too_small.finding(
-            Consequence.QUERY,
-            f"{_subject(small)} drilled {_sizes(small)}; the smallest drill is {mm(need)} mm",
-            items=[bore.item for bore in small],
-            places=_places(small),
-            measured=small[0].diameter,
-            limit=need,
-            limit_key=DRILL_MIN,
-        )
+    yield from _wrong_size(drill_too_small, small, "{} drilled {}; the smallest drill is {} mm", need)
 
 
 @check("bare-board/drill-too-large", limits=(DRILL_MAX,))
@@ -90,17 +80,7 @@ def drill_too_large(drilled: Drilled, sheet: Sheet) -> Answers:
     """
     need = sheet.bare_board.drill_max_mm
     large = [bore for bore in drilled.bores if not bore.is_slot and exceeds(bore.diameter, need)]
-    if large:
-        large.sort(key=lambda bore: (-round(bore.diameter, 6), *_order(bore)))
-        yield drill_too_large.finding(
-            Consequence.NOTE,
-            f"{_subject(large)} of {_sizes(large)}: milled, as the largest drill is {mm(need)} mm",
-            items=[bore.item for bore in large],
-            places=_places(large),
-            measured=large[0].diameter,
-            limit=need,
-            limit_key=DRILL_MAX,
-        )
+    yield from _wrong_size(drill_too_large, large, "{} of {}: milled, as the largest drill is {} mm", need)
 
 
 @check("bare-board/slot-too-narrow", limits=(SLOT_MIN,))
@@ -116,16 +96,22 @@ def slot_too_narrow(drilled: Drilled, sheet: Sheet) -> Answers:
     """
     need = sheet.bare_board.slot_min_mm
     narrow = [b for b in drilled.bores if b.is_slot and b.plated and falls_short(b.diameter, need)]
-    if narrow:
-        narrow.sort(key=lambda bore: (round(bore.diameter, 6), *_order(bore)))
-        yield slot_too_narrow.finding(
-            Consequence.QUERY,
-            f"{_subject(narrow, 'plated slot')}, {_sizes(narrow)}; {mm(need)} mm width needed",
-            items=[bore.item for bore in narrow],
-            places=_places(narrow),
-            measured=narrow[0].diameter,
+    yield from _wrong_size(slot_too_narrow, narrow, "{}, {}; {} mm width needed", need, "plated slot")
+
+
+def _wrong_size(asked: Check, bores: list[Bore], said: str, need: float, what: str = "hole") -> Answers:
+    """One finding about all holes of a wrong size, the worst first; `said` of what they are, their sizes, the limit."""
+    if bores:
+        is_large = asked is drill_too_large
+        bores.sort(key=lambda bore: (round(-bore.diameter if is_large else bore.diameter, 6), *_order(bore)))
+        yield asked.finding(
+            Consequence.NOTE if is_large else Consequence.QUERY,
+            said.format(_subject(bores, what), _sizes(bores), mm(need)),
+            items=[bore.item for bore in bores],
+            places=_places(bores),
+            measured=bores[0].diameter,
             limit=need,
-            limit_key=SLOT_MIN,
+            limit_key=asked.limits[0],
         )
 
 
