@@ -83,8 +83,8 @@ def gap_too_small(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> Answer
     its rule check, and fill the pours again.
     Blind spots: measured between copper of different nets on one layer, lands and drawings of one part excepted where
     they touch, because parts join nets on purpose. Copper that lies wholly inside a pour of another net is not seen
-    here, nor how near letters in copper come to it: the editor's rule check sees both. What letters and drawings join is
-    told in bare-board/artwork-joins-nets. Safety distances are another matter: see the cautions.
+    here, nor how near letters in copper come to it: the editor's rule check sees both. What letters and drawings join
+    is told in bare-board/artwork-joins-nets. Safety distances are another matter: see the cautions.
     Source: common practice: 0.15 mm is the standard step of prices, 0.10 mm the next; 0.127 mm is widely taken as
     standard today.
     """
