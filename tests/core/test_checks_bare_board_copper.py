@@ -126,6 +126,20 @@ def test_what_leads_nowhere_or_joins_on_purpose_may_touch() -> None:
     assert close(build.board(graphics=lettering)) == []
 
 
+def test_copper_without_a_net_keeps_no_gap_to_the_nets_it_touches() -> None:
+    # the bar of a solder jumper joins its two lands, and runs beside the track that leads to one of them
+    jumper = build.part(
+        "JP1", (10, 10), [build.pad("1", (10, 10), 1.0, net="A"), build.pad("2", (12, 10), 1.0, net="B")]
+    )
+    bar = Graphic("g1", build.COPPER_TOP, shapely.box(10.4, 9.8, 11.6, 10.2), part_uid=jumper.uid)
+    tracks = (build.track((10, 10.35), (10.8, 10.35), 0.2, net="A"),)
+    board = padded(build.board(parts=(jumper,), graphics=(bar,), tracks=tracks), "A", "B", "C")
+    assert close(board) == []
+    stranger = replace(board, tracks=(build.track((10.8, 10.35), (11.2, 10.35), 0.2, net="C"),))
+    (found,) = close(stranger)
+    assert found.message.startswith("1 gap on top down to 0.05 mm, between C and copper without a net")
+
+
 def test_a_pour_too_near_to_a_track_is_found() -> None:
     board = build.board(
         areas=(build.pour(shapely.box(5, 5, 20, 20), net="GND"),),

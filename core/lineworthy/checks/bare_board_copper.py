@@ -4,11 +4,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from lineworthy.finding import Consequence, Place
 from lineworthy.geometry import falls_short
-from lineworthy.knowledge.gaps import Gap, Layer, called, gaps_below, net_of, part_uid_of
+from lineworthy.knowledge.gaps import Gap, Layer, Owner, called, gaps_below, net_of, part_uid_of
 from lineworthy.knowledge.wording import counted, listed, mm
 from lineworthy.model import Board, Track
 from lineworthy.registry import Answers, check
@@ -82,9 +82,10 @@ def gap_too_small(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> Answer
     What to do: move the copper apart; in the editor, set the clearance of the board rules to the factory's limit, run
     its rule check, and fill the pours again.
     Blind spots: measured between copper of different nets on one layer, lands and drawings of one part excepted where
-    they touch, because parts join nets on purpose. Copper that lies wholly inside a pour of another net is not seen
-    here, nor how near letters in copper come to it: the editor's rule check sees both. What letters and drawings join
-    is told in bare-board/artwork-joins-nets. Safety distances are another matter: see the cautions.
+    they touch, because parts join nets on purpose; copper without a net is of the nets that it touches. Copper that
+    lies wholly inside a pour of another net is not seen here, nor how near letters in copper come to it: the editor's
+    rule check sees both. What letters and drawings join is told in bare-board/artwork-joins-nets. Safety distances are
+    another matter: see the cautions.
     Source: common practice: 0.15 mm is the standard step of prices, 0.10 mm the next; 0.127 mm is widely taken as
     standard today.
     """
@@ -92,7 +93,9 @@ def gap_too_small(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> Answer
     for layer in copper:
         outer = board.side_of(layer.name) is not None
         need = float(sheet.value(OUTER_GAP if outer else INNER_GAP))
-        found[outer] += [gap for gap in gaps_below(layer, need) if not _meant(board, gap)]
+        below = gaps_below(layer, need)
+        joined = _joined(below)
+        found[outer] += [gap for gap in below if not _meant(board, gap, joined)]
     for outer, gaps in found.items():
         touching = [gap for gap in gaps if gap.width <= 0.0]
         near = [gap for gap in gaps if gap.width > 0.0]
@@ -124,13 +127,23 @@ def gap_too_small(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> Answer
             )
 
 
-def _meant(board: Board, gap: Gap) -> bool:
+def _joined(gaps: Sequence[Gap]) -> dict[Owner, set[str]]:
+    """The nets that copper without a net touches: the bar of a solder jumper is of both of them."""
+    joined: dict[Owner, set[str]] = defaultdict(set)
+    for gap in gaps:
+        for one, other in ((gap.one, gap.other), (gap.other, gap.one)):
+            if gap.width <= 0.0 and not net_of(one):
+                joined[one].add(net_of(other))
+    return joined
+
+
+def _meant(board: Board, gap: Gap, joined: Mapping[Owner, set[str]]) -> bool:
     """Whether nobody minds: lettering in copper, parts that join nets, and what leads nowhere and touches."""
     nets = (net_of(gap.one), net_of(gap.other))
     if nets == ("", ""):
         return True
     if gap.width > 0.0:
-        return False
+        return nets[1] in joined.get(gap.one, ()) or nets[0] in joined.get(gap.other, ())
     owners = [part_uid_of(owner) for owner in (gap.one, gap.other)]
     same_part = owners[0] != "" and owners[0] == owners[1]
     return same_part or any(len(board.pads_by_net.get(net, ())) < 2 for net in nets)
