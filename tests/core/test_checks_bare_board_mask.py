@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pytest
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 import build
 from lineworthy import Board, Consequence
@@ -133,6 +134,17 @@ def test_a_via_counts_where_it_is_open(open_on: tuple[Side, ...], found: int) ->
         assert answers[0].message == "1 mask dam at open vias down to 0.05 mm; 0.10 mm needed"
 
 
+def test_an_opening_drawn_in_pieces_leaves_one_sliver_beside_another() -> None:
+    # two openings 0.05 mm apart, each of five strips that overlap by 0.02 mm: fifty pairs, one web
+    def strips(left: float) -> list[Graphic]:
+        boxes = [shapely.box(left, 5 + 0.2 * n, left + 1, 5.22 + 0.2 * n) for n in range(5)]
+        return [Graphic(f"{left}.{n}", build.MASK_TOP, box) for n, box in enumerate(boxes)]
+
+    (found,) = dams(build.board(graphics=(*strips(5), *strips(6.05))))
+    assert found.message == "1 sliver of mask at drawn openings down to 0.05 mm; 0.10 mm needed"
+    assert [place.label for place in found.places] == ["drawn opening to drawn opening, 0.05 mm"]
+
+
 def test_slivers_of_a_drawing() -> None:
     strips = tuple(Graphic(f"g{n}", build.MASK_TOP, shapely.box(5, 5 + 0.25 * n, 9, 5.2 + 0.25 * n)) for n in range(3))
     (found,) = dams(build.board(graphics=strips))
@@ -141,8 +153,10 @@ def test_slivers_of_a_drawing() -> None:
 
 
 def by_every_pair(mask: Mask, side: Side, limit: float) -> set[tuple[int, int]]:
+    """Pairs that touch, and for every two holes they make together the narrowest web."""
     shapes = mask.openings(side).shapes
-    found = set()
+    hole = holes(list(shapes))
+    found = {}
     for i in range(len(shapes)):
         for j in range(i + 1, len(shapes)):
             width = shapes[i].distance(shapes[j])
@@ -150,8 +164,20 @@ def by_every_pair(mask: Mask, side: Side, limit: float) -> set[tuple[int, int]]:
                 way = shapely.shortest_line(shapes[i], shapes[j])
                 thirds = [shape for n, shape in enumerate(shapes) if n not in (i, j)]
                 if all(way.intersection(third).length <= UNDER_MM for third in thirds):
-                    found.add((i, j))
-    return found
+                    found[i, j] = width if width > UNDER_MM else 0.0
+    webs = sorted((pair for pair in found if found[pair] and hole[pair[0]] != hole[pair[1]]), key=found.__getitem__)
+    narrowest = {frozenset((hole[i], hole[j])): (i, j) for i, j in reversed(webs)}
+    return {pair for pair in found if not found[pair]} | set(narrowest.values())
+
+
+def holes(shapes: list[BaseGeometry]) -> list[int]:
+    """A number for each shape, the same for those that touch each other, directly or through others."""
+    number = list(range(len(shapes)))
+    for i, one in enumerate(shapes):
+        for j, other in enumerate(shapes):
+            if one.distance(other) <= UNDER_MM:
+                number = [number[i] if n == number[j] else n for n in number]
+    return number
 
 
 @pytest.mark.parametrize("seed", range(20))

@@ -115,7 +115,11 @@ def _subject(where: tuple[str, ...], webs: Sequence[Web]) -> str:
 
 
 def _pair(web: Web) -> str:
-    return " to ".join(sorted((called(web.one), called(web.other)), key=natural))
+    return " to ".join(sorted((_opening(web.one), _opening(web.other)), key=natural))
+
+
+def _opening(owner: OpeningOwner) -> str:
+    return "drawn opening" if isinstance(owner, Graphic) else called(owner)
 
 
 # --- what openings bare --------------------------------------------------------------------------------------------
@@ -169,7 +173,7 @@ def _bared(kind: str, some: Sequence[Bared], need: float) -> Finding:
         Consequence.QUERY if kind == "bared" else Consequence.NOTE,
         message,
         items=in_order(item for one in some for item in (one.opening, one.copper)),
-        places=[Place(one.at, one.side, f"{called(one.opening)} over {called(one.copper)}") for one in some[:SHOWN]],
+        places=[Place(one.at, one.side, f"{_opening(one.opening)} over {called(one.copper)}") for one in some[:SHOWN]],
         measured=some[0].gap,
         limit=need,
         limit_key=TO_COPPER,
@@ -179,7 +183,7 @@ def _bared(kind: str, some: Sequence[Bared], need: float) -> Finding:
 
 def _owner(opening: OpeningOwner) -> str:
     part = part_of(opening)
-    return (part.reference or "a part without name") if part is not None else called(opening)
+    return (part.reference or "a part without name") if part is not None else _opening(opening)
 
 
 def _drawn(board: Board, some: Iterable[Bared]) -> Answers:

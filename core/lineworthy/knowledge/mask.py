@@ -16,6 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from lineworthy.geometry import TOL_MM, Indices, objects, pairs_within
 from lineworthy.knowledge.copper import spanned
 from lineworthy.knowledge.gaps import Layer, Owner, net_of, part_uid_of
+from lineworthy.knowledge.joined import Joins
 from lineworthy.knowledge.legible import COVERED_HOLE_MAX_MM
 from lineworthy.model import Board, Graphic, LayerKind, Pad, PadRole, Part, Side, Track, Via
 from lineworthy.shapes import Point, disc
@@ -93,9 +94,10 @@ class Mask:
         return np.array(wet, dtype=np.intp)
 
     def webs_below(self, side: Side, limit: float) -> list[Web]:
-        """Every pair of openings with less than `limit` mm of mask between them, narrowest first.
+        """Every web of mask narrower than `limit` mm, and every pair of openings without one, narrowest first.
 
-        Where a third opening lies between two, there is no web between these two.
+        Openings that run into each other are one hole in the mask, whoever drew them: between two such holes there is
+        one web, told where it is narrowest. Where a third opening lies between two, there is none between these two.
         """
         openings = self.openings(side)
         i, j, width = pairs_within(openings.shapes, None, limit)
@@ -103,6 +105,7 @@ class Mask:
         i, j, width = i[near], j[near], np.where(width[near] > UNDER_MM, width[near], 0.0)
         ways = shapely.shortest_line(openings.shapes[i], openings.shapes[j])
         kept = np.flatnonzero(~_bridged(openings, i, j, ways))
+        kept = kept[_narrowest(len(openings.shapes), i[kept], j[kept], width[kept])]
         places = shapely.get_coordinates(ways).reshape(-1, 2, 2).mean(axis=1)
         found = [
             Web(side, float(width[n]), _point(places[n]), openings.owners[i[n]], openings.owners[j[n]]) for n in kept
@@ -179,6 +182,22 @@ def _bridged(openings: Openings, i: Indices, j: Indices, ways: npt.NDArray[np.ob
     taken = shapely.length(shapely.intersection(ways[n], openings.shapes[k]))
     bridged[n[taken > UNDER_MM]] = True
     return bridged
+
+
+def _narrowest(count: int, i: Indices, j: Indices, width: npt.NDArray[np.float64]) -> list[int]:
+    """Which pairs of `count` openings to tell: all that touch, and one for any two holes that they make together."""
+    joins = Joins()
+    joins.add(count)
+    touching = width <= 0.0
+    joins.join_all(zip(i[touching].tolist(), j[touching].tolist()))
+    told = np.flatnonzero(touching).tolist()
+    seen: set[frozenset[int]] = set()
+    for n in np.lexsort((j, i, np.round(width, 6))).tolist():
+        holes = frozenset((joins.root(int(i[n])), joins.root(int(j[n]))))
+        if not touching[n] and len(holes) == 2 and holes not in seen:
+            seen.add(holes)
+            told.append(n)
+    return told
 
 
 def _opened(board: Board, side: Side) -> Iterator[tuple[BaseGeometry, OpeningOwner]]:
