@@ -25,6 +25,7 @@ from lineworthy.checks.bare_board_legend import legend_off_board, legend_on_land
 from lineworthy.geometry import TOL_MM
 from lineworthy.knowledge.gaps import Layer, Owner, layers, net_of
 from lineworthy.knowledge.mask import Mask
+from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.printed import Printed
 from lineworthy.model import Side
 from lineworthy.sheet import built_in
@@ -152,7 +153,7 @@ def test_what_is_told_of_the_legend_the_editor_reports(name: str, tmp_path: Path
     fine = told(legend_too_fine.ask(board=board, sheet=built_in(), printed=printed))
     assert fine == {uid for ids in theirs.get("text_height", []) for uid in ids} - named
     assert len(fine) == low
-    inked = told(legend_on_land.ask(board=board, mask=Mask(board), printed=printed))
+    inked = told(legend_on_land.ask(board=board, mask=Mask(board), printed=printed, packages=Packages(board)))
     assert inked <= {uid for ids in theirs.get("silk_over_copper", []) for uid in ids}
     assert len(inked) == on_land
     beyond = told(legend_off_board.ask(board=board, printed=printed))

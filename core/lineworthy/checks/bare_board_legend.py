@@ -7,7 +7,7 @@ What names the board, and references that cannot be read, are matters of the ide
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Optional, Union
+from typing import NamedTuple, Optional, Union
 
 import numpy as np
 import numpy.typing as npt
@@ -15,15 +15,17 @@ import shapely
 
 from lineworthy.finding import Consequence, Place, centre
 from lineworthy.geometry import falls_short, objects
+from lineworthy.knowledge.gaps import called
 from lineworthy.knowledge.legible import ink
-from lineworthy.knowledge.mask import Mask
+from lineworthy.knowledge.mask import Mask, OpeningOwner
 from lineworthy.knowledge.naming import quoted
+from lineworthy.knowledge.packages import Family, Packages
 from lineworthy.knowledge.printed import Printed
 from lineworthy.knowledge.references import CUT_MIN
 from lineworthy.knowledge.wording import counted, listed, mm
 from lineworthy.model import Board, Graphic, LayerKind, Marking, MarkingRole, Side
 from lineworthy.registry import Answers, check
-from lineworthy.shapes import Area, polygonal
+from lineworthy.shapes import Area, Point, polygonal
 from lineworthy.sheet import Sheet
 
 LINE, HEIGHT = "bare-board.legend_line_min_mm", "identity.text_height_min_mm"
@@ -50,7 +52,7 @@ Print = Union[Marking, Graphic]
 
 
 @check("bare-board/legend-on-land")
-def legend_on_land(board: Board, mask: Mask, printed: Printed) -> Answers:
+def legend_on_land(board: Board, mask: Mask, printed: Printed, packages: Packages) -> Answers:
     """Does the legend print on lands that are to be soldered?
 
     Why it matters: ink on a land keeps solder off. The factory cuts the legend away there, mostly without asking: an
@@ -58,25 +60,46 @@ def legend_on_land(board: Board, mask: Mask, printed: Printed) -> Answers:
     What to do: move texts off the lands; in drawn outlines of parts leave the lands free by 0.2 mm.
     Blind spots: of texts the boxes of their lines are compared, and counted from a tenth of their area on. References
     that lose more than can be read are told in identity/reference-covered, the board's own number and revision in
-    identity/marking-clipped. Ink beside a land is not measured.
+    identity/marking-clipped. Ink in an opening beside its land is not measured, nor is ink on what holds a screw.
     Source: IPC-A-600 and IPC-6012 (marking on lands), from memory; most assemblers do not allow it, common practice.
     """
     named = {id(item.marking) for item in printed.identity}
     for side in Side:
-        openings = mask.openings(side)
-        wet = openings.shapes[mask.soldered(side)]
+        owners, lands = _soldered(board, mask, packages, side)
         for kind, items in _printed(board, side):
-            hurt = [(item, share) for item, share in _over(items, wet) if not _is_told(item, share, named)]
+            found = _over(items, lands)
+            hurt = [inked for inked in found if not _is_told(inked.item, inked.share, named)]
             if hurt:
-                hurt.sort(key=lambda pair: pair[0].uid)
+                hurt.sort(key=lambda inked: inked.item.uid)
                 yield legend_on_land.finding(
                     Consequence.NOTE,
-                    f"{_counted(kind, len(hurt))} on the {side.value} print{'s' if len(hurt) == 1 else ''} on lands"
-                    f" that get soldered{_whose(board, kind, [item for item, _ in hurt])}",
-                    items=[item for item, _ in hurt],
-                    places=_places(item for item, _ in hurt),
+                    f"{_counted(kind, len(hurt))}{_of(board, kind, hurt)} on the {side.value}"
+                    f" print{'s' if len(hurt) == 1 else ''} on lands that get soldered"
+                    + _which(board, kind, [inked.item for inked in hurt]),
+                    items=[inked.item for inked in hurt],
+                    places=[
+                        Place(inked.at, side, f"{_label(inked.item)} on {called(owners[inked.land])}")
+                        for inked in hurt[:SHOWN]
+                    ],
                     detail=f"{side.value} {kind}",
                 )
+
+
+def _soldered(
+    board: Board, mask: Mask, packages: Packages, side: Side
+) -> tuple[list[OpeningOwner], npt.NDArray[np.object_]]:
+    """The lands of a side that get solder, as far as the mask bares them; a screw's hole is none."""
+    openings, layer = mask.openings(side), board.copper_on(side)
+    rows = []
+    for n in mask.soldered(side).tolist():
+        owner = openings.owners[n]
+        if not isinstance(owner, tuple) or layer not in owner[1].copper:
+            continue
+        part, pad = owner
+        if side in pad.paste or packages.of(part).family is not Family.MECHANICAL:
+            rows.append((owner, openings.shapes[n], pad.copper[layer]))
+    bared, copper = objects(row[1] for row in rows), objects(row[2] for row in rows)
+    return [row[0] for row in rows], np.asarray(shapely.intersection(bared, copper), dtype=object)
 
 
 def _printed(board: Board, side: Side) -> Iterable[tuple[str, Sequence[Print]]]:
@@ -91,16 +114,29 @@ def _is_legend(item: Print, side: Side) -> bool:
     return item.layer.kind is LayerKind.LEGEND and item.layer.side is side
 
 
-def _over(items: Sequence[Print], wet: npt.NDArray[np.object_]) -> list[tuple[Print, float]]:
-    """What of `items` lies on `wet` lands to an extent that counts, and the share of it that does."""
+class _OnLand(NamedTuple):
+    """Something printed, the share of it on lands, the land that has most of it, and a point of it there."""
+
+    item: Print
+    share: float
+    land: int
+    at: Point
+
+
+def _over(items: Sequence[Print], wet: npt.NDArray[np.object_]) -> list[_OnLand]:
+    """What of `items` lies on `wet` lands to an extent that counts."""
     shapes = _boxes(items)
     j, i = shapely.STRtree(shapes).query(wet, predicate="intersects")
     for n in np.unique(i).tolist():
         shapes[n] = _inked(items[n])
-    lost = np.bincount(i, shapely.area(shapely.intersection(wet[j], shapes[i])), minlength=len(items))
+    taken = shapely.intersection(wet[j], shapes[i])
+    areas = shapely.area(taken)
+    lost = np.bincount(i, areas, minlength=len(items))
     share = lost / np.maximum(shapely.area(shapes), 1e-9)
+    # of each item the place where it takes most
+    most = {int(i[n]): n for n in np.argsort(np.round(areas, 6), kind="stable").tolist()}
     return [
-        (items[n], float(share[n]))
+        _OnLand(items[n], float(share[n]), int(j[most[n]]), centre(taken[most[n]]))
         for n in np.flatnonzero(lost > INK_MIN_MM2).tolist()
         if _is_solid(items[n]) or share[n] >= LOST_MIN
     ]
@@ -133,12 +169,22 @@ def _is_told(item: Print, share: float, named: set[int]) -> bool:
     return isinstance(item, Marking) and item.role is MarkingRole.REFERENCE and share >= CUT_MIN
 
 
-def _whose(board: Board, kind: str, items: Sequence[Print]) -> str:
-    parts = [board.part_by_uid[item.part_uid] for item in items if item.part_uid in board.part_by_uid]
+def _of(board: Board, kind: str, hurt: Iterable[_OnLand]) -> str:
+    """Whose the lines are, as far as parts draw them."""
+    names = _parts_named(board, (inked.item for inked in hurt))
+    return f" of {listed(names)}" if kind == "drawing" and names else ""
+
+
+def _which(board: Board, kind: str, items: Sequence[Print]) -> str:
+    """Which texts; empty for lines."""
     if kind == "text":
         return f": {listed((quoted(item.text) for item in items if isinstance(item, Marking)), 5)}"
-    names = {part.reference for part in parts if part.reference}
-    return f": {'of ' if kind == 'drawing' else ''}{listed(names)}" if names else ""
+    names = _parts_named(board, items)
+    return f": {listed(names)}" if kind == "reference" and names else ""
+
+
+def _parts_named(board: Board, items: Iterable[Print]) -> set[str]:
+    return {board.part_by_uid[item.part_uid].reference for item in items if item.part_uid in board.part_by_uid} - {""}
 
 
 def _counted(kind: str, count: int) -> str:
@@ -146,10 +192,11 @@ def _counted(kind: str, count: int) -> str:
 
 
 def _places(items: Iterable[Print]) -> list[Place]:
-    return [
-        Place(centre(_inked(item)), item.layer.side, quoted(item.text) if isinstance(item, Marking) else "drawn line")
-        for item in list(items)[:SHOWN]
-    ]
+    return [Place(centre(_inked(item)), item.layer.side, _label(item)) for item in list(items)[:SHOWN]]
+
+
+def _label(item: Print) -> str:
+    return quoted(item.text) if isinstance(item, Marking) else "drawn line"
 
 
 # --- strokes -------------------------------------------------------------------------------------------------------
@@ -235,10 +282,10 @@ def legend_off_board(board: Board, printed: Printed) -> Answers:
     for kind, found in off.items():
         if found:
             found.sort(key=lambda item: (item.layer.name, item.uid))
-            whose = _whose(board, kind, found) if kind == "text" else ""
+            which = _which(board, kind, found)
             yield legend_off_board.finding(
                 Consequence.NOTE,
-                f"{_counted(kind, len(found))} of the legend beyond the board edge{whose}",
+                f"{_counted(kind, len(found))} of the legend beyond the board edge{which}",
                 items=found,
                 places=_places(found),
                 detail=kind,
