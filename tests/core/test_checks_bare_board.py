@@ -275,7 +275,9 @@ def test_tracks_to_a_castellation_are_excused_where_they_end() -> None:
 def test_a_plated_hole_in_the_edge_needs_saying() -> None:
     module = part("M1", (5, 20), [through_pad("1", (0, 20), 1.6, 1.0, net="A")], package="MODULE")
     finding = only(near(board(parts=(module,))))
-    assert finding.message.startswith("M1 pad 1 (MODULE) with a plated hole in the edge: at or over the board edge")
+    assert finding.message == (
+        "Plated holes of M1 pad 1 (MODULE) are cut by the board edge, and nothing says that half holes are wanted"
+    )
     said = dataclasses.replace(board(parts=(module,)), stackup=Stackup(castellated=True))
     assert near(said) == []
 
@@ -311,30 +313,35 @@ def test_a_chip_is_not_made_for_the_edge() -> None:
 # --- grouping
 
 
-def test_parts_of_one_package_at_one_distance_are_one_decision() -> None:
+def test_parts_of_one_package_are_one_decision() -> None:
     def jack(n: int, gap: float):
         return part(f"J{n}", (5, 8 * n), [pad("1", (gap + 0.5, 8 * n), uid=f"j{n}")], package="RJ45")
 
     finding = only(near(board(parts=(jack(2, 0.1), jack(1, 0.1)))))
     assert finding.message.startswith("2 pads of J1, J2 (RJ45): 0.10 mm")
     assert [place.label for place in finding.places] == ["J1 pad 1, 0.10 mm", "J2 pad 1, 0.10 mm"]
-    assert len(near(board(parts=(jack(1, 0.1), jack(2, 0.2))))) == 2
+    unlike = only(near(board(parts=(jack(1, 0.2), jack(2, 0.1)))))
+    assert unlike.message.startswith("2 pads of J1, J2 (RJ45): down to 0.10 mm from the board edge")
+    assert unlike.measured == pytest.approx(0.1)
 
 
-def test_pours_at_one_distance_are_one_decision_and_layers_are_told() -> None:
+def test_pours_are_one_decision_and_layers_are_told() -> None:
     areas = (pour_at(0.1, "in1"), pour_at(0.1, "in2", "VCC", "pour-2"))
     finding = only(near(four_layers(areas=areas)))
     assert (
         finding.message == "Pours of GND, VCC on in1, in2: 0.10 mm from the board edge; 0.40 mm needed on inner layers"
     )
     assert finding == only(near(four_layers(areas=areas[::-1])))
+    nearer = only(near(four_layers(areas=(areas[0], pour_at(0.0, "in2", "VCC", "pour-2")))))
+    assert nearer.message.startswith("Pours of GND, VCC on in1, in2: some at or over the board edge; 0.40 mm needed")
 
 
-def test_tracks_are_told_by_net_at_the_worst_place() -> None:
+def test_tracks_of_all_nets_are_one_decision_told_at_the_worst_place() -> None:
     tracks = (track_at(0.2), track((59.85, 5), (59.85, 9), 0.2, net="SDA"), track((5, 0.2), (9, 0.2), 0.2, net="SCL"))
-    findings = near(board(tracks=tracks))
-    assert [f.message[:22] for f in findings] == ["Track of SCL on top: 0", "Tracks of SDA on top: "]
-    assert findings[1].measured == pytest.approx(0.05)
+    finding = only(near(board(tracks=tracks)))
+    assert finding.message.startswith("Tracks of SCL, SDA on top: down to 0.05 mm from the board edge")
+    assert finding.measured == pytest.approx(0.05)
+    assert len(finding.places) == 3
 
 
 def test_a_pour_across_a_whole_cut_out_is_found() -> None:

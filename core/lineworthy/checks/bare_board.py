@@ -155,25 +155,25 @@ def copper_near_edge(board: Board, sheet: Sheet, copper: Sequence[Layer], packag
 
 
 def _pads_near(board: Board, copper: EdgeCopper, packages: Packages, sheet: Sheet) -> Answers:
-    """One finding for parts of the same package at the same distance."""
+    """One finding for parts of the same package."""
     by_part: dict[tuple[str, bool], list[Near]] = defaultdict(list)
     for one in copper.near:
         if one.piece.part is not None:
             by_part[one.piece.part.uid, id(one.land[1]) in copper.cut_pads].append(one)
-    groups: dict[tuple[str, str, str, bool, str], list[Near]] = defaultdict(list)
+    groups: dict[tuple[str, bool, bool, str], list[Near]] = defaultdict(list)
     for (_, is_cut), ones in by_part.items():
         worst = _nearest(ones)
         part = worst.land[0]
         # a chip that lies along the edge, or over it, is not made for it
         meant = not packages.of(part).chip_size and copper.is_edge_mounted(part, ones)
         consequence = Consequence.NOTE if meant else Consequence.QUERY
-        what = " with a plated hole in the edge" if is_cut else ""
-        groups[part.package or part.reference, what, _about(worst.gap), worst.outer, consequence.value] += ones
+        groups[part.package or part.reference, is_cut, worst.outer, consequence.value] += ones
     for key in sorted(groups):
         ones = sorted(groups[key], key=_pad_order)
         package = ones[0].land[0].package
-        subject = _pads_named(ones) + (f" ({package})" if package else "") + key[1]
-        yield _near_finding(board, Consequence(key[4]), subject, ones, sheet)
+        subject = _pads_named(ones) + (f" ({package})" if package else "")
+        cut = f"Plated holes of {subject} are cut by the board edge, and nothing says that half holes are wanted"
+        yield _near_finding(board, Consequence(key[3]), subject, ones, sheet, instead=cut if key[1] else "")
 
 
 def _nearest(ones: Sequence[Near]) -> Near:
@@ -197,13 +197,11 @@ def _pads_named(ones: Sequence[Near]) -> str:
 
 
 def _others_near(board: Board, near: Sequence[Near], sheet: Sheet) -> Answers:
-    """Tracks, vias and drawings by net, pours by distance: a pour's clearance is set once for many nets."""
-    groups: dict[tuple[str, bool, str], list[Near]] = defaultdict(list)
+    """One finding each for pours, tracks, vias and drawings: the distance is a rule that is set once for the board."""
+    groups: dict[tuple[str, bool], list[Near]] = defaultdict(list)
     for one in near:
-        piece = one.piece
-        name = _about(one.gap) if piece.kind == "pour" else piece.net or f"on {piece.layer}"
-        groups[piece.kind, one.outer, name].append(one)
-    for key in sorted(groups, key=lambda key: (key[0], key[1], natural(key[2]))):
+        groups[one.piece.kind, one.outer].append(one)
+    for key in sorted(groups):
         ones = sorted(groups[key], key=lambda one: (natural(one.piece.net), natural(one.piece.layer), one.piece.uid))
         nets = listed(one.piece.net or "no net" for one in ones)
         whose = "without net" if nets == "no net" else f"of {nets}"
@@ -212,14 +210,19 @@ def _others_near(board: Board, near: Sequence[Near], sheet: Sheet) -> Answers:
         yield _near_finding(board, Consequence.QUERY, f"{key[0].capitalize()}{plural} {whose} on {layers}", ones, sheet)
 
 
-def _near_finding(board: Board, consequence: Consequence, subject: str, ones: Sequence[Near], sheet: Sheet) -> Finding:
+def _near_finding(
+    board: Board, consequence: Consequence, subject: str, ones: Sequence[Near], sheet: Sheet, *, instead: str = ""
+) -> Finding:
     worst = _nearest(ones)
     key, layers = (OUTER, "outer") if worst.outer else (INNER, "inner")
     need = float(sheet.value(key))
-    how = f"{mm(worst.gap)} mm from the board edge" if worst.gap > 0.0 else "at or over the board edge"
+    differ = len({_about(one.gap) for one in ones}) > 1
+    how = f"{'down to ' if differ else ''}{mm(worst.gap)} mm from the board edge"
+    if worst.gap <= 0.0:
+        how = f"{'some ' if differ else ''}at or over the board edge"
     return copper_near_edge.finding(
         consequence,
-        f"{subject}: {how}; {mm(need)} mm needed on {layers} layers",
+        instead or f"{subject}: {how}; {mm(need)} mm needed on {layers} layers",
         items=[one.piece.item for one in ones],
         places=list(dict.fromkeys(_place(board, one) for one in ones)),
         measured=worst.gap,
@@ -236,7 +239,7 @@ def _place(board: Board, one: Near) -> Place:
 
 
 def _about(gap: float) -> str:
-    """A gap for grouping: what differs by a few micrometres is one decision."""
+    """A gap for comparing: what differs by a few micrometres is the same."""
     return f"{round(round(gap, 6), 2):.2f}"
 
 
