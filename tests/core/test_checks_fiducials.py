@@ -38,16 +38,20 @@ from build import (
 from lineworthy import Consequence, NotRun, built_in
 from lineworthy.checks.fiducials import clear_area_crowded, too_few
 from lineworthy.knowledge.marks import Marks
+from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.rings import segment_distances, winds_round
-from lineworthy.model import CopperArea, Mount, Outline, PadRole
+from lineworthy.knowledge.separation import Separation
+from lineworthy.model import CopperArea, Layer, LayerKind, Mount, Outline, PadRole
 from lineworthy.shapes import disc
 
 SHEET = built_in()
 HOLD, QUERY, NOTE = Consequence
 
 
-def few(layout, sheet=SHEET):
-    return list(too_few.ask(board=layout, sheet=sheet, marks=Marks(layout)))
+def few(layout, sheet=SHEET, said="single"):
+    """`said` is how boards are parted, as the settings say; here they ride on the line one by one."""
+    separation = Separation(layout, Packages(layout), said)
+    return list(too_few.ask(board=layout, sheet=sheet, marks=Marks(layout), separation=separation))
 
 
 def crowd(layout, sheet=SHEET):
@@ -79,6 +83,25 @@ def test_how_many_are_enough(count: int, consequence) -> None:
         marks = "1 alignment mark" if count == 1 else f"{count} alignment marks"
         assert findings[0].message == f"The top carries 1 machine-placed part and {marks}; {wanted}"
         assert (findings[0].measured, len(findings[0].places)) == (count, count)
+
+
+@pytest.mark.parametrize("said", ["scored", "routed", ""])
+def test_a_board_built_in_a_panel_is_a_query_because_rails_can_carry_the_marks(said: str) -> None:
+    """Two marks per side or panel: IPC-7351 (2005) 3.4.4.1. At 60 x 40 mm it is built in one, whoever says so."""
+    finding = only(few(board(parts=(fine(),)), said=said))
+    assert finding.consequence is QUERY
+    assert finding.message.endswith("0 alignment marks; 2 needed, here or on the panel's rails")
+    large = few(board(200, 120, parts=(fine(),)), said=said)
+    assert only(large).consequence is (QUERY if said else HOLD)
+    # a panel that is drawn is what rides on the line
+    score = graphic(rectangle((30, 20), 66, 0.2), Layer("V-Score", LayerKind.DRAWING))
+    assert only(few(board(parts=(fine(),), graphics=(score,)), said=said)).consequence is HOLD
+
+
+def test_what_is_slid_over_the_edge_is_not_placed_by_a_machine() -> None:
+    """A plug with lands on both faces of the board."""
+    plug = part("J1", (57, 20), [*fine().pads, *fine(BOTTOM).pads])
+    assert few(board(parts=(plug,))) == []
 
 
 def test_each_side_is_judged_by_itself() -> None:

@@ -10,6 +10,7 @@ from lineworthy.knowledge.marks import Fiducial, Marks
 from lineworthy.knowledge.marksaid import items, names, ordered
 from lineworthy.knowledge.placed import pitch, placed_on
 from lineworthy.knowledge.rings import KINDS, Gap, Surroundings, half_width
+from lineworthy.knowledge.separation import Separation
 from lineworthy.knowledge.wording import counted, listed, mm, sentence
 from lineworthy.limits import FiducialLimits
 from lineworthy.model import Board, Part, Side
@@ -26,9 +27,11 @@ THINGS = {"copper": "copper", "mask": "the solder mask", "legend": "legend", "ho
         "fiducials.per_side_preferred_count",
         "fiducials.simple_side_parts_max_count",
         "fiducials.simple_side_pitch_min_mm",
+        "panel.single_min_mm",
+        "panel.panel_wanted_below_mm",
     ),
 )
-def too_few(board: Board, sheet: Sheet, marks: Marks) -> Answers:
+def too_few(board: Board, sheet: Sheet, marks: Marks, separation: Separation) -> Answers:
     """Does each side that carries machine-placed parts have enough alignment marks?
 
     Why it matters: The placement machine and the paste printer measure marks to learn where the board lies, how it is
@@ -37,15 +40,18 @@ def too_few(board: Board, sheet: Sheet, marks: Marks) -> Answers:
     What to do: Put three bare copper discs of 1 mm in 2 to 3 mm mask openings on each side that is placed by machine,
         as far apart as the board allows, not on the corners of a rectangle. Two, on a diagonal, are the least. If the
         panel's rails carry the marks, say so to the factory and record a concession.
-    Blind spots: Marks on panel rails are not part of the board and not counted. Undeclared marks are counted when they
-        look like one: a round bare land or a copper disc in a clearly wider mask opening, without paste, hole or net.
-        A part counts as machine-placed when it is fitted, goes into the placement file, is surface-mounted and takes
-        paste on that side. Where the marks stand is not judged here. A side with few and coarse parts gets a note
-        only: such parts forgive an alignment to the edge or to lands, and many factories build them so.
+    Blind spots: Marks on the rails of a panel that is not drawn here are not counted. They can serve, so that a board
+        which will be built in a panel, by its size or by what it says, gets a query only. Undeclared marks are counted
+        when they look like one: a round bare land or a copper disc in a clearly wider mask opening, without paste, hole
+        or net. A part counts as machine-placed when it is fitted, goes into the placement file, is surface-mounted and
+        takes paste on that side; what is slid over the edge, with lands on both faces, does not. Where the marks stand
+        is not judged here. A side with few and coarse parts gets a note only: such parts forgive an alignment to the
+        edge or to lands, and many factories build them so.
     Source: IPC-7351 (2005) 3.4.4.1 (two marks per side or panel, three preferred); what makes a side simple is common
         practice, no source.
     """
     limits = sheet.fiducials
+    alone = separation.size is None or separation.runs_by_itself(sheet)
     for side in Side:
         placed = placed_on(board, side)
         found = [mark for mark in marks.fiducials_on(side) if not mark.local]
@@ -58,10 +64,11 @@ def too_few(board: Board, sheet: Sheet, marks: Marks) -> Answers:
         maybe = [mark for mark in found if not mark.sure]
         simple = _why_simple(placed, board.copper_on(side), limits)
         grave = not enough and not simple and len(usable) + len(maybe) < limits.per_side_min_count
+        where = "" if enough or alone else ", here or on the panel's rails"
         yield too_few.finding(
-            Consequence.HOLD if grave else Consequence.NOTE,
+            (Consequence.HOLD if alone else Consequence.QUERY) if grave else Consequence.NOTE,
             f"The {side.value} carries {counted(len(placed), 'machine-placed part')} and "
-            f"{counted(len(usable), 'alignment mark')}; {wanted} {'preferred' if enough else 'needed'}"
+            f"{counted(len(usable), 'alignment mark')}; {wanted} {'preferred' if enough else 'needed'}{where}"
             + _others(found, maybe)
             + _no_marks(marks, side)
             + (f"; {simple}" if simple and not enough else ""),

@@ -15,6 +15,7 @@ from lineworthy.geometry import objects
 from lineworthy.knowledge.copper import spanned
 from lineworthy.knowledge.naming import plain
 from lineworthy.knowledge.packages import Family, Packages
+from lineworthy.knowledge.placed import grips_edge
 from lineworthy.knowledge.wording import natural
 from lineworthy.model import Board, Layer, LayerKind, Marking, Pad, Part, Side
 from lineworthy.shapes import Area, polygonal
@@ -171,6 +172,8 @@ class Legible:
             return shapely.Polygon()
         if part.body is not None and not part.body.is_empty:
             return part.body
+        if grips_edge(part):
+            return shapely.Polygon()
         low_x, low_y, high_x, high_y = facts.body.bounds if not facts.body.is_empty else (0.0, 0.0, 0.0, 0.0)
         return facts.body if max(high_x - low_x, high_y - low_y) <= HULL_MAX_MM else shapely.Polygon()
 

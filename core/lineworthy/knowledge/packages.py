@@ -27,6 +27,7 @@ from lineworthy.knowledge.packages_pads import (
     over_lands,
 )
 from lineworthy.knowledge.packages_terminals import Terminals, terminals_of
+from lineworthy.knowledge.placed import grips_edge
 from lineworthy.model import Board, Mount, Pad, PadKind, Part
 from lineworthy.shapes import Area, polygonal
 
@@ -280,6 +281,4 @@ def _machine_placed(part: Part, family: Family, through: tuple[Pad, ...]) -> boo
     printed = [pad for pad in part.pads if pad.kind is PadKind.SURFACE and pad.paste]
     if part.mount is Mount.THROUGH and through:
         return False
-    # what is slid over the edge of the board has lands on both faces
-    both_faces = len({side for pad in printed for side in pad.paste}) > 1
-    return bool(printed) and len(printed) >= len(through) and not both_faces
+    return bool(printed) and len(printed) >= len(through) and not grips_edge(part)

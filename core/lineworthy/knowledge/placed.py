@@ -9,12 +9,20 @@ from typing import Optional
 import numpy as np
 import numpy.typing as npt
 
-from lineworthy.model import Board, Mount, Part, Side
+from lineworthy.model import Board, Mount, PadKind, Part, Side
+
+
+def grips_edge(part: Part) -> bool:
+    """Whether a part is slid over the edge of the board by hand: it has lands with paste on both faces."""
+    sides = {side for pad in part.pads if pad.kind is PadKind.SURFACE for side in pad.paste}
+    return len(sides) > 1
 
 
 def is_placed(board: Board, part: Part, side: Side) -> bool:
     """Whether a machine puts this part onto this side: fitted, in the placement file, on paste, on the board."""
     if not (part.fitted and part.in_placement) or part.mount is Mount.THROUGH or part.side is not side:
+        return False
+    if grips_edge(part):
         return False
     area = board.outline.area
     return any(side in pad.paste for pad in part.pads) and (area.is_empty or bool(area.intersects(part.extent)))
