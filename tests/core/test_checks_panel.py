@@ -211,7 +211,8 @@ def test_parts_at_the_edge(gap: float, consequence) -> None:
 def test_a_part_finding_names_the_nearest_and_lists_the_others() -> None:
     finding = only(at_edge(resistor(0.3), resistor(0.4, "R10"), resistor(0.4, "R2", side=BOTTOM)))
     assert finding.message == (
-        "R1 is 0.30 mm from a straight board edge, and R2, R10 no nearer; 1.00 mm needed where boards are separated"
+        "R1 is 0.30 mm from a straight board edge, and R2, R10 no nearer, where the tool may touch; "
+        "1.00 mm needed where boards are separated"
     )
     assert finding.uids == ("part-R1", "part-R2", "part-R10")
     assert [place.side for place in finding.places] == [TOP, BOTTOM, TOP]
@@ -326,7 +327,7 @@ def test_a_drawn_score_counts_and_not_the_panel_s_own_edge() -> None:
     parts = (resistor(0.2), chip("R2", (20, 20.8)), chip("R3", (20, 24.0)))
     finding = only(edges(board(80, 40, parts=parts, graphics=(line,))))
     assert finding.uids == ("part-R2",)
-    assert finding.message.startswith("R2 is 0.325 mm from a score; 1.00 mm needed")
+    assert finding.message.startswith("R2 is 0.325 mm from a score, where the tool may touch; 1.00 mm needed")
 
 
 def test_drawn_tabs_count_and_not_the_edges_between_them() -> None:

@@ -211,7 +211,7 @@ def test_all_reasons_are_one_note() -> None:
     finding = only(ask(scoring_ruled_out, subject, ""))
     assert finding.consequence is NOTE
     assert finding.message == (
-        "Nobody says how boards are parted; scoring is ruled out on 3 of 4 sides: "
+        "How boards are separated is not stated; scoring is ruled out on 3 of 4 sides: "
         "1 side has half holes; J1 reaches 1.50 mm over 1 side; "
         "copper is 0.10 mm from 1 side, where the groove can reach 0.243 mm"
     )

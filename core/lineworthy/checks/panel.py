@@ -219,7 +219,8 @@ def _judge_parts(near: Sequence[_NearLine], key: str, need: float) -> Iterator[F
             others = f", and {listed(rest)} no nearer" if rest else ""
             tall = f" and {ones[0].facts.height:.1f} mm high" if key == TALL else ""
             message = (
-                f"{who} is {mm(ones[0].gap)} mm from {ones[0].where}{tall}{others}; "
+                f"{who} is {mm(ones[0].gap)} mm from {ones[0].where}{tall}{others}"
+                f"{', where the tool may touch' if touching else ''}; "
                 f"{mm(need)} mm needed where boards are separated"
             )
             yield _finding(ones, Consequence.QUERY if touching else Consequence.NOTE, message, key, need)

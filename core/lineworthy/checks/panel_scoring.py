@@ -28,7 +28,7 @@ SHOWN = 40
 
 @check("panel/scoring-ruled-out", limits=(THICKNESS, SINGLE, WANTED))
 def scoring_ruled_out(board: Board, sheet: Sheet, separation: Separation) -> Answers:
-    """Nobody says how boards are parted: does the board leave the choice, or is scoring out of the question?
+    """How boards are separated is not stated: does the board leave the choice, or is scoring out of the question?
 
     Why it matters: a score is the cheapest way to part boards, and the one most factories assume. It runs straight
     through the whole array and takes a groove on both faces; a board that does not allow that needs routed slots with
@@ -50,7 +50,8 @@ def scoring_ruled_out(board: Board, sheet: Sheet, separation: Separation) -> Ans
     where = "" if len(out) == len(NAMES) else f" on {len(out)} of {len(NAMES)} sides"
     yield scoring_ruled_out.finding(
         Consequence.NOTE,
-        f"Nobody says how boards are parted; scoring is ruled out{where}: {'; '.join(text for text, _ in reasons)}",
+        f"How boards are separated is not stated; scoring is ruled out{where}: "
+        + "; ".join(text for text, _ in reasons),
         items=list(dict.fromkeys(one.part for one in separation.overhangs)),
         places=[
             Place(side.at(side.length / 2), None, f"{side.name} side") for side in separation.sides if side.name in out

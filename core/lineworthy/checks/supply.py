@@ -86,15 +86,17 @@ def _lines(board: Board, marks: Marks) -> list[Line]:
 
 
 def _nameless(lines: Sequence[Line], total: int, has_field: bool) -> Answers:
-    """One finding per line, or one for the board when most lines lack it: then a habit is missing, not entries."""
-    if len(lines) == 1 or 2 * len(lines) <= total:
-        for line in lines:
-            yield _finding(Consequence.QUERY, f"{line.label}: no manufacturer part", [line], line.package)
+    """One finding: the same person fills them all in."""
+    if not lines:
         return
-    verb = "carries" if len(lines) == 1 else "carry"
-    field = "" if has_field else "; the board has no such field"
-    subject = f"{len(lines)} of {counted(total, 'line')} of the parts list {verb} no manufacturer part{field}"
-    yield _finding(Consequence.QUERY, subject, lines, "most lines")
+    subject = f"{lines[0].label}: no manufacturer part"
+    if len(lines) > 1:
+        # where most lack it a habit is missing, not entries
+        few = 2 * len(lines) <= total
+        which = f": {listed(line.parts[0].reference for line in lines)}" if few else ""
+        field = "" if has_field else "; the board has no such field"
+        subject = f"{len(lines)} of {counted(total, 'line')} of the parts list carry no manufacturer part{which}{field}"
+    yield _finding(Consequence.QUERY, subject, lines, "most lines" if len(lines) > 1 else lines[0].package)
 
 
 def _note(lines: Sequence[Line], one: str, more: str, detail: str) -> Finding:
