@@ -180,3 +180,15 @@ def test_other_openings_are_other_findings() -> None:
 def test_an_empty_opening_is_none() -> None:
     assert asked(part("U1", (0, 0), [Pad("p", "1", (0, 0), PadKind.SURFACE, paste={TOP: shapely.Polygon()})])) == []
     assert asked(part("U1", (0, 0), [Pad("p", "1", (0, 0), PadKind.SURFACE, paste={TOP: disc((0, 0), 1.0)})])) == []
+
+
+def test_of_an_opening_made_of_arms_the_width_of_the_arms_is_told() -> None:
+    """An H of three strips 0.1 mm wide: 1.18 mm2 within 23.8 mm of outline."""
+    strips = [shapely.box(8, 8, 8.1, 12), shapely.box(11.9, 8, 12, 12), shapely.box(8, 9.95, 12, 10.05)]
+    one = land(4.0, 4.0)
+    item = dataclasses.replace(one, pads=(dataclasses.replace(one.pads[0], paste={TOP: shapely.union_all(strips)}),))
+    [finding] = asked(item)
+    assert finding.message.startswith(
+        "1 stencil opening of 0.099 mm width on average within 4.00 x 4.00 mm in U1 (DFN)"
+    )
+    assert finding.measured == pytest.approx(1.18 / 23.8 / 0.1, abs=1e-3)

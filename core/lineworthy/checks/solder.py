@@ -25,6 +25,9 @@ COATED_AREA_RATIO = 0.55
 LONG = 5.0
 """Openings longer than this many widths are judged by their aspect ratio (IPC-7525B, as cited by the same)."""
 
+ODD_BELOW = 0.5
+"""An opening that fills less than this share of its rectangle is made of arms; a right triangle fills half of it."""
+
 
 @dataclass(frozen=True, eq=False)
 class Opening:
@@ -133,11 +136,20 @@ def _finding(group: list[Opening], sheet: Sheet) -> Finding:
         limit=limit,
         unit="",
         limit_key=worst.limit_key,
-        detail=f"{worst.side.value} {_size(worst)}",
+        detail=f"{worst.side.value} {_rectangle(worst)}",
     )
 
 
 def _size(opening: Opening) -> str:
+    rectangle = _rectangle(opening)
+    if opening.shape.area > ODD_BELOW * opening.size[0] * opening.size[1]:
+        return rectangle
+    area, outline = true_sizes([opening.shape])
+    # the ratio is that of its arms, of which the rectangle says nothing
+    return f"{mm(2 * float(area[0] / outline[0]))} mm width on average within {rectangle}"
+
+
+def _rectangle(opening: Opening) -> str:
     return " x ".join(mm(side) for side in opening.size)
 
 
