@@ -28,7 +28,6 @@ THINGS = {"copper": "copper", "mask": "the solder mask", "legend": "legend", "ho
         "fiducials.simple_side_parts_max_count",
         "fiducials.simple_side_pitch_min_mm",
         "panel.single_min_mm",
-        "panel.panel_wanted_below_mm",
     ),
 )
 def too_few(board: Board, sheet: Sheet, marks: Marks, separation: Separation) -> Answers:
@@ -40,8 +39,8 @@ def too_few(board: Board, sheet: Sheet, marks: Marks, separation: Separation) ->
     What to do: Put three bare copper discs of 1 mm in 2 to 3 mm mask openings on each side that is placed by machine,
         as far apart as the board allows, not on the corners of a rectangle. Two, on a diagonal, are the least. If the
         panel's rails carry the marks, say so to the factory and record a concession.
-    Blind spots: Marks on the rails of a panel that is not drawn here are not counted. They can serve, so that a board
-        which will be built in a panel, by its size or by what it says, gets a query only. Undeclared marks are counted
+    Blind spots: Marks on the rails of a panel that is not drawn here are not counted. They can serve: a board that is
+        too small to be run singly, or says that it comes in a panel, gets a query only. Undeclared marks are counted
         when they look like one: a round bare land or a copper disc in a clearly wider mask opening, without paste, hole
         or net. A part counts as machine-placed when it is fitted, goes into the placement file, is surface-mounted and
         takes paste on that side; what is slid over the edge, with lands on both faces, does not. Where the marks stand
@@ -51,7 +50,7 @@ def too_few(board: Board, sheet: Sheet, marks: Marks, separation: Separation) ->
         practice, no source.
     """
     limits = sheet.fiducials
-    alone = separation.size is None or separation.runs_by_itself(sheet)
+    on_rails = separation.comes_on_rails(sheet)
     for side in Side:
         placed = placed_on(board, side)
         found = [mark for mark in marks.fiducials_on(side) if not mark.local]
@@ -64,9 +63,9 @@ def too_few(board: Board, sheet: Sheet, marks: Marks, separation: Separation) ->
         maybe = [mark for mark in found if not mark.sure]
         simple = _why_simple(placed, board.copper_on(side), limits)
         grave = not enough and not simple and len(usable) + len(maybe) < limits.per_side_min_count
-        where = "" if enough or alone else ", here or on the panel's rails"
+        where = ", here or on the panel's rails" if on_rails and not enough else ""
         yield too_few.finding(
-            (Consequence.HOLD if alone else Consequence.QUERY) if grave else Consequence.NOTE,
+            (Consequence.QUERY if on_rails else Consequence.HOLD) if grave else Consequence.NOTE,
             f"The {side.value} carries {counted(len(placed), 'machine-placed part')} and "
             f"{counted(len(usable), 'alignment mark')}; {wanted} {'preferred' if enough else 'needed'}{where}"
             + _others(found, maybe)

@@ -140,6 +140,14 @@ class Separation:
         in_one = int(shapely.get_num_geometries(self._board.outline.area)) == 1
         return in_one and (self.is_drawn or not self.is_parted(sheet))
 
+    def comes_on_rails(self, sheet: Sheet) -> bool:
+        """Whether the board rides on the line in a panel that somebody else draws: they say so, or it is too small."""
+        if self.is_drawn or self.size is None:
+            return False
+        if self.said is not None:
+            return self.said is not Method.SINGLE
+        return bool(self.signs) or falls_short(self.size[0], sheet.panel.single_min_mm)
+
     @cached_property
     def sides(self) -> tuple[BoardSide, ...]:
         """The four sides of the board; see `breaks.sides`."""
