@@ -276,6 +276,10 @@ def test_a_symbol_without_lands_is_a_drawing_on_the_board() -> None:
     for owner, counts in ((symbol, True), (other, False)):
         plus = graphic(rectangle((18.2, 20), 0.5, 0.5), part_uid=owner.uid)
         named = marking("K", (18.2, 20), part_uid=owner.uid)
+        word = [graphic(rectangle((18.2, y), 0.4, 0.4), part_uid=owner.uid, uid=f"letter{y}") for y in (20, 20.5)]
+        assert ask(polarity_mark_missing, board(parts=(diode(), owner), graphics=tuple(word)))
+        large = graphic(rectangle((17.9, 20), 1.51, 0.5), part_uid=owner.uid)
+        assert ask(polarity_mark_missing, board(parts=(diode(), owner), graphics=(large,)))
         assert bool(ask(polarity_mark_missing, board(parts=(diode(), owner), graphics=(plus,)))) is not counts
         assert bool(ask(polarity_mark_missing, board(parts=(diode(), owner), markings=(named,)))) is not counts
 
@@ -321,6 +325,23 @@ def test_a_dot_on_the_board_counts_at_pin_1_of_a_chip(rotation: float, side) -> 
         dot = affinity.rotate(shapely.Point(spot).buffer(0.2), **turn)
         answer = ask(polarity_mark_missing, board(parts=(item,), graphics=(graphic(dot, layer),)))
         assert bool(answer) is not counts, spot
+
+
+def test_a_plus_is_no_mark_of_pin_1() -> None:
+    def cross(x: float, y: float) -> shapely.Polygon:
+        return shapely.union_all([rectangle((x, y), 0.7, 0.15), rectangle((x, y), 0.15, 0.7)])
+
+    assert marked(diode(), drawn=[cross(18.2, 20)])
+    item = smd_part("U1", (20, 20), nets=("",) * 8)
+    assert not marked(item, drawn=[cross(17.2, 17.5)])
+    for mark in (
+        shapely.Point(17.2, 17.5).buffer(0.2),
+        shapely.Point(17.2, 17.5).buffer(0.3).exterior.buffer(0.06),
+        shapely.Polygon([(17.0, 17.2), (17.6, 17.5), (17.0, 17.8)]),
+        rectangle((17.2, 17.5), 0.4, 0.4),
+        rectangle((17.2, 17.5), 0.15, 1.0),
+    ):
+        assert marked(item, drawn=[mark])
 
 
 def test_a_mark_speaks_of_what_it_is_nearest_to() -> None:

@@ -2,6 +2,7 @@
 """Marks of polarity and pin 1 as the editor's footprint libraries draw them: with them a part is marked, without not.
 
 Each footprint is also taken with its drawing on the board instead of in the land pattern, as people add a missing mark.
+On the editor's demo boards the marks of all land patterns are taken away.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import demos
 from lineworthy import Board
 from lineworthy.knowledge.orientation import Orientation, Seen
 from lineworthy.knowledge.packages import Packages
+from lineworthy.model import Part
 from lineworthy_kicad.reader import parse_board
 
 LETTERS = {
@@ -96,3 +98,28 @@ def test_marks_of_the_libraries(capsys: pytest.CaptureFixture[str]) -> None:
     wrong = {name: told for name, told in answers.items() if told not in (by_land, by_mark)}
     assert all(told == in_socket and "SMDSocket" in name for name, told in wrong.items()), wrong
     assert table[by_mark] > 3 * table[by_land]
+
+
+def test_marks_deleted_on_the_demo_boards_are_told() -> None:
+    """Beside 60 parts in all; no part of these boards has a second mark that is drawn on the board."""
+    told, kept = 0, []
+    for path in demos.paths()[:-1]:  # the largest one takes a minute to read
+        board = demos.read(path)
+        before = Orientation(board, Packages(board))
+        parts = [part for part in board.parts if before.needs_mark(part) and before.seen(part) is Seen.YES]
+        gone = {part.uid for part in parts}
+        without = replace(board, graphics=tuple(one for one in board.graphics if one.part_uid not in gone))
+        without = replace(without, markings=tuple(one for one in board.markings if one.part_uid not in gone))
+        after = Orientation(without, Packages(without))
+        by_land = {part for part in parts if seen_by_land(part)}
+        answers = {part: after.seen(part) for part in parts if part not in by_land}
+        told += sum(answer is Seen.NO for answer in answers.values())
+        kept += [f"{path.stem} {part.reference}" for part, answer in answers.items() if answer is not Seen.NO]
+    assert not kept
+    assert told > 50
+
+
+def seen_by_land(part: Part) -> bool:
+    """Whether the lands of a part alone tell which way round it goes."""
+    alone = Board(copper_layers=("F.Cu", "B.Cu"), parts=(part,))
+    return Orientation(alone, Packages(alone)).seen(part) is Seen.YES

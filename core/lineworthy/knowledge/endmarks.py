@@ -9,7 +9,7 @@ drawing only where all of it stands beside the part, at an end of it or at pin 1
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +18,7 @@ import shapely
 from shapely.affinity import rotate
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.geometry import TOL_MM, objects
+from lineworthy.geometry import TOL_MM, exceeds, objects, width_and_length
 from lineworthy.model import Board, LayerKind, MarkingRole, Part, Side
 from lineworthy.shapes import Point
 
@@ -30,6 +30,9 @@ SAME_MM, MARK_MIN_MM2 = 0.15, 0.01
 
 END_SHARE = 0.25
 """What stands less than this share of the way between two lands from the middle of a part is at neither end of it."""
+
+CROSS_SHARE = 0.8
+"""A plus fills less than this of the octagon round it; a disc and a square all of it."""
 
 FIRST_PINS = ("1", "A1")
 
@@ -71,12 +74,10 @@ class EndMarks:
     """What is drawn on a board itself, or by something without lands that was put there for its drawing, by side."""
 
     def __init__(self, board: Board) -> None:
-        owners = {part.uid for part in board.parts if any(pad.copper for pad in part.pads)}
-        legend = [g for g in board.graphics if g.layer.kind is LayerKind.LEGEND and g.part_uid not in owners]
-        texts = [m for m in board.shown_markings if m.role is MarkingRole.FREE and m.part_uid not in owners]
-        texts = [m for m in texts if m.layer.is_made and m.text]
-        self._drawn = {side: _tree([g.shape for g in legend if g.layer.side is side]) for side in Side}
-        self._texts = {side: [m for m in texts if m.layer.side is side] for side in Side}
+        texts = [m for m in board.shown_markings if m.role is MarkingRole.FREE and m.layer.is_made and m.text]
+        landed = {part.uid for part in board.parts if any(pad.copper for pad in part.pads)}
+        self._drawn = {side: _tree(_drawings(board, side, landed)) for side in Side}
+        self._texts = {side: [m for m in texts if m.layer.side is side and m.part_uid not in landed] for side in Side}
         self._boxes = {side: _tree([m.extents for m in self._texts[side]]) for side in Side}
 
     def beside(self, asked: Asked) -> Iterator[BaseGeometry]:
@@ -99,6 +100,21 @@ class EndMarks:
                 yield boxes[n]
 
 
+def _drawings(board: Board, side: Side, landed: Set[str]) -> list[BaseGeometry]:
+    """The legend of a side that no part with lands draws; a symbol of several pieces, or a large one, is a word."""
+    by_owner: dict[str, list[BaseGeometry]] = {}
+    for graphic in board.graphics:
+        if graphic.layer.kind is LayerKind.LEGEND and graphic.layer.side is side and graphic.part_uid not in landed:
+            by_owner.setdefault(graphic.part_uid, []).append(graphic.shape)
+    on_board = by_owner.pop("", [])
+    symbols = [shapely.union_all(shapes) for shapes in by_owner.values()]
+    return [*on_board, *(symbol for symbol in symbols if _is_small(symbol))]
+
+
+def _is_small(symbol: BaseGeometry) -> bool:
+    return bool(shapely.get_num_geometries(symbol) == 1 and not exceeds(width_and_length(symbol)[1], NEAR_MM))
+
+
 def _tree(shapes: Sequence[BaseGeometry]) -> tuple[npt.NDArray[np.object_], shapely.STRtree]:
     found = objects(shapes)
     return found, shapely.STRtree(found)
@@ -109,7 +125,16 @@ def _tells(piece: BaseGeometry, asked: Asked) -> bool:
     if _is_round(piece, asked):
         middle = shapely.minimum_rotated_rectangle(piece).centroid
         return all(lopsided(piece, turn, (middle.x, middle.y)) for turn in asked.turns)
-    return asked.two_ended or _at_first_pin(piece, asked)
+    return asked.two_ended or (_at_first_pin(piece, asked) and not _is_cross(piece))
+
+
+def _is_cross(piece: BaseGeometry) -> bool:
+    """Whether a drawing is a plus: the same after a quarter turn, with gaps between its arms. No chip has one."""
+    middle = piece.centroid
+    alike = not lopsided(piece, 90, (middle.x, middle.y))
+    return bool(
+        alike and shapely.get_num_interior_rings(piece) == 0 and piece.area < CROSS_SHARE * piece.convex_hull.area
+    )
 
 
 def _is_round(piece: BaseGeometry, asked: Asked) -> bool:
