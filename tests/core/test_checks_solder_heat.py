@@ -9,10 +9,12 @@ import pytest
 import shapely
 from shapely import affinity
 
-from build import BOTTOM, TOP, board, chip, pad, part, rectangle, through_pad, via
+from asking import ask
+from build import BOTTOM, TOP, board, chip, pad, part, pour, rectangle, through_pad, via
 from lineworthy import Consequence, built_in
-from lineworthy.checks.solder_heat import heat_land_badly_printed
+from lineworthy.checks.solder_heat import heat_land_badly_printed, heat_land_without_hole
 from lineworthy.knowledge.joints import Joints
+from lineworthy.model import PadRole
 
 AT = (10.0, 10.0)
 
@@ -108,3 +110,51 @@ def _shifted(land, by):
     return dataclasses.replace(
         land, at=(land.at[0] + by, land.at[1]), copper=move(land.copper), mask=move(land.mask), paste=move(land.paste)
     )
+
+
+# --- a way for the heat
+
+WIDE = shapely.box(2, 2, 18, 18)
+
+
+@pytest.mark.parametrize("side", [TOP, BOTTOM])
+def test_a_land_over_a_pour_of_its_net_wants_a_hole(side) -> None:
+    below = pour(WIDE.difference(rectangle((16, 16), 1, 1)), layer="bottom" if side is TOP else "top")
+    item = quad(print_of(0.6), side=side)
+    [finding] = ask(heat_land_without_hole, board(parts=(item,), areas=(below,)))
+    assert finding.consequence is Consequence.NOTE
+    assert finding.message == (
+        f"1 heat land of U1: no hole leads to the pour below (U1: 9.0 mm2 over GND on {below.layer})"
+    )
+    assert finding.places[0].at == AT
+    drawn = through_pad("9", (10.5, 10.5), 0.6, 0.3, net="GND")
+    for held in (
+        {"vias": (via((9.5, 9.5), net="GND"),)},
+        {"parts": (dataclasses.replace(item, pads=(*item.pads, drawn)),)},
+    ):
+        assert ask(heat_land_without_hole, board(**{"parts": (item,), "areas": (below,), **held})) == []
+
+
+@pytest.mark.parametrize(
+    "areas",
+    [
+        (),
+        (pour(WIDE, layer="top"),),
+        (pour(WIDE, layer="bottom", net="VCC"),),
+        (pour(WIDE.difference(rectangle(AT, 4, 4)), layer="bottom"),),
+        (pour(shapely.box(12, 2, 18, 18), layer="bottom"),),
+    ],
+    ids=["none", "own side", "another net", "cut out", "beside"],
+)
+def test_without_a_pour_below_no_hole_helps(areas) -> None:
+    assert ask(heat_land_without_hole, board(parts=(quad(print_of(0.6)),), areas=areas)) == []
+
+
+def test_the_largest_land_of_a_part_counts() -> None:
+    item = quad(print_of(0.6))
+    lesser = pad("10", (12.0, 10.0), (0.9, 2.4), net="GND")
+    lesser = dataclasses.replace(lesser, role=PadRole.THERMAL)
+    both = dataclasses.replace(item, pads=(*item.pads, lesser))
+    below = pour(WIDE, layer="bottom")
+    assert len(ask(heat_land_without_hole, board(parts=(both,), areas=(below,)))) == 1
+    assert ask(heat_land_without_hole, board(parts=(both,), areas=(below,), vias=(via((9.5, 9.5), net="GND"),))) == []

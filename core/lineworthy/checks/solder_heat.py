@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Heat lands under packages: enough paste to wet them, and not so much that the part floats."""
+"""Heat lands under packages: enough paste to wet them, not so much that the part floats, and a way for the heat."""
 
 from __future__ import annotations
 
@@ -8,12 +8,13 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
+from shapely import Polygon
 
 from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.knowledge.drains import heat_lands
 from lineworthy.knowledge.joints import Joints, Land
 from lineworthy.knowledge.wording import counted, listed, natural
-from lineworthy.model import Board, Part
+from lineworthy.model import Board, CopperArea, Part
 from lineworthy.registry import Answers, Check, check
 from lineworthy.sheet import Sheet
 
@@ -47,7 +48,8 @@ def heat_land_badly_printed(board: Board, sheet: Sheet, joints: Joints) -> Answe
     out of the windows.
     Blind spots: many assemblers cut the print themselves; ask. Judged are lands of 4 mm2 and more, at least three times
     the part's usual land, that lie under the body; a package without a drawn body, and tabs that stick out, are not.
-    A land without any paste is told elsewhere. Whether heat needs holes in the land is not judged, they are counted.
+    A land without any paste is told elsewhere. Holes in the land are counted; where there are none, see
+    solder/heat-land-without-hole.
     Source: common practice, no source.
     """
     low, high = float(sheet.value(LOW_KEY)), float(sheet.value(HIGH_KEY))
@@ -83,6 +85,54 @@ def _finding(prints: Sequence[_Print], worst: _Print, limit: float, key: str) ->
     )
 
 
+@check("solder/heat-land-without-hole")
+def heat_land_without_hole(board: Board, joints: Joints) -> Answers:
+    """Is there no hole in the heat land under a package, though a pour of its net lies right below it?
+
+    Why it matters: board conducts heat a thousand times worse than copper. Without holes the land's heat stays on its
+    face, the part runs hot, and a ground land that is the chip's return has only the way between its pins.
+    What to do: holes of 0.2 to 0.3 mm every 1 to 1.2 mm, as the part's data sheet shows them, covered on the far side;
+    nothing where the part stays cold and its pins carry the ground.
+    Blind spots: what heat the part makes is not known. Judged is the largest land of a part of those that
+    solder/heat-land-badly-printed looks at; the pour is looked for below its middle.
+    Source: common practice, no source.
+    """
+    prints = sorted(_prints(board, joints), key=lambda one: (round(one.land.copper.area, 3), *_order(one)))
+    largest = {one.land.part: one for one in prints}
+    bare = []
+    for one in sorted(largest.values(), key=_order):
+        below = [area.layer for area in board.areas if not one.holes and _lies_below(area, one.land)]
+        if below:
+            bare.append((one, min(below, key=board.copper_layers.index)))
+    if bare:
+        first, layer = max(bare, key=lambda row: round(row[0].land.copper.area, 3))
+        yield heat_land_without_hole.finding(
+            Consequence.NOTE,
+            f"{counted(len(bare), 'heat land')} of {listed(one.land.part.reference for one, _ in bare)}: no hole leads"
+            f" to the pour below ({first.land.part.reference}: {first.land.copper.area:.1f} mm2 over"
+            f" {first.land.pad.net} on {layer})",
+            items=[(one.land.part, one.land.pad) for one, _ in bare],
+            places=[
+                Place(one.land.at, one.land.part.side, f"{one.land.part.reference} pad {one.land.number}")
+                for one, _ in bare
+            ],
+        )
+
+
+def _lies_below(area: CopperArea, land: Land) -> bool:
+    """Whether a pour of a land's net fills the board below its middle."""
+    pad = land.pad
+    if area.net != pad.net or not pad.net or area.layer in pad.copper:
+        return False
+    for ring in area.rings:
+        (left, low), (right, high) = ring.min(axis=0), ring.max(axis=0)
+        within = left <= land.at[0] <= right and low <= land.at[1] <= high
+        # a ring joined to its holes by cuts is no valid polygon, but inside is inside
+        if within and len(ring) >= 3 and shapely.contains_xy(Polygon(ring), *land.at):
+            return True
+    return False
+
+
 def _prints(board: Board, joints: Joints) -> list[_Print]:
     lands = [land for part in board.parts if part.fitted for land in _under(part, joints.of(part))]
     vias = np.asarray(shapely.points(np.array([via.at for via in board.vias]).reshape(-1, 2)), dtype=object)
@@ -114,4 +164,4 @@ def _label(one: _Print) -> str:
     return f"{one.land.part.reference} pad {one.land.number}, {one.share:.0f} % printed"
 
 
-CHECKS: tuple[Check, ...] = (heat_land_badly_printed,)
+CHECKS: tuple[Check, ...] = (heat_land_badly_printed, heat_land_without_hole)
