@@ -18,6 +18,7 @@ MEASURE = MODEL | {"geometry", "limits", "sheet", "finding", "registry"}
 # layer of a core file (first path component) -> core layers it may import, besides itself
 CORE_MAY = {
     "errors": set(),
+    "escapes": set(),
     "shapes": set(),
     "model": {"shapes"},
     "geometry": {"shapes", "model"},
@@ -33,8 +34,8 @@ CORE_MAY = {
     "release": MODEL | {"finding", "files", "knowledge", "concessions", "sheet"},
     "beside": {"release", "concessions", "project", "intake", "errors", "model"},
     "finding": {"shapes", "model"},
-    "registry": {"finding", "model"},
-    "knowledge": MODEL | {"geometry", "limits", "sheet"},
+    "registry": {"escapes", "finding", "model"},
+    "knowledge": MODEL | {"escapes", "geometry", "limits", "sheet"},
     "checks": MEASURE | {"knowledge", "intake", "plans", "project", "release", "concessions"},
     "inputs": MEASURE | {"plans", "knowledge", "beside", "project", "concessions", "intake", "release"},
     "amend": MEASURE | {"beside", "inputs", "knowledge", "review"},

@@ -6,9 +6,10 @@ from __future__ import annotations
 import inspect
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Callable, Optional, Union
 
+from lineworthy.escapes import in_a_line
 from lineworthy.finding import Consequence, Finding, NotRun, Place, fingerprint
 from lineworthy.model import Item, Pad, Part
 
@@ -87,8 +88,8 @@ class Check:
         return Finding(
             check=self.id,
             consequence=consequence,
-            message=message,
-            places=tuple(places),
+            message=in_a_line(message),
+            places=tuple(replace(place, label=in_a_line(place.label)) for place in places),
             uids=tuple(uids),
             measured=None if measured is None else round(float(measured), 6),
             limit=None if limit is None else float(limit),

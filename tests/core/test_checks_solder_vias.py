@@ -65,8 +65,8 @@ def test_the_share_is_hole_volume_over_half_of_the_printed_volume() -> None:
     assert finding.measured == pytest.approx(share / 2)
     assert finding.consequence is Consequence.QUERY
     assert finding.message == (
-        "1 hole of 0.30 mm, covered on the far side in 1 land of R1: up to 124 % of a land's solder fits into its holes"
-        " (R1 pad 1), 50 % accepted"
+        "1 hole of 0.30 mm, covered on the far side, in 1 land of R1: up to 124 % of a land's solder fits into its"
+        " holes (R1 pad 1), 50 % accepted"
     )
 
 

@@ -235,7 +235,7 @@ def test_pairs_a_little_short_are_one_note_and_grave_ones_one_query_per_package_
     little = [chip(f"R{n}", (5 + 5 * (n // 2), 10 + (n % 2) * 1.35)) for n in range(8)]
     note = only(of(*little))
     assert note.message == (
-        "4 pairs, nearest R0 and R1, are 0.40 mm and more apart; 0.50 mm needed between chips and other small packages"
+        "4 pairs, nearest R0 and R1 at 0.40 mm; 0.50 mm needed between chips and other small packages"
     )
     assert len(note.places) == 4
     grave = [chip(f"R{n}", (5 + 5 * (n // 2), 10 + (n % 2) * 1.15)) for n in range(6)]

@@ -135,7 +135,7 @@ def test_one_finding_a_side_with_the_iron_first() -> None:
         of(leaded(), beside(0.8), beside(1.0, "left", "C2"), leaded("J2", (30, 32)), chip("C3", (37, 32), side=BOTTOM))
     )
     assert finding.message == (
-        "2 pairs, nearest leads of J1 and C1, are 0.80 mm and more apart on the bottom; 2.00 mm needed for an iron"
+        "2 pairs on the bottom, nearest leads of J1 and C1 at 0.80 mm; 2.00 mm needed for an iron"
     )
     near = chip("C3", (30 + 2.12 + 2.5 + 1.2, 32), side=BOTTOM)
     finding = only(of(leaded(), beside(0.8), leaded("J2", (30, 32)), near))

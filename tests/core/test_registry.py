@@ -10,8 +10,10 @@ from pathlib import Path
 
 import pytest
 
+from lineworthy import Consequence
 from lineworthy import checks as checks_package
 from lineworthy.checks import CHECKS
+from lineworthy.finding import Place
 from lineworthy.inputs import Inputs
 from lineworthy.registry import AREAS, SECTIONS, Check, check, parse_help
 from lineworthy.sheet import built_in
@@ -74,3 +76,13 @@ def test_help_is_cut_into_sections() -> None:
     parsed = parse_help(doc)
     assert parsed.what == "Asks this over two lines."
     assert parsed.sections == {"Why it matters": "Because it does.", "What to do": "That."}
+
+
+def test_what_the_editor_spells_out_is_read_as_the_character() -> None:
+    """Net names hold ``{slash}`` where the editor shows ``/``."""
+    place = Place((0.0, 0.0), None, "R{slash}W, U1 pad 3")
+    some = CHECKS[0]
+    finding = some.finding(Consequence.NOTE, "no probe on R{slash}W, ~{RESET} and {other}", places=[place])
+    assert finding.message == "no probe on R/W, ~{RESET} and {other}"
+    assert finding.places[0].label == "R/W, U1 pad 3"
+    assert some.finding(Consequence.NOTE, "net A{return}B").message == "net A B"

@@ -85,7 +85,7 @@ def _drained(name: str, holes: Sequence[Drain], shares: Mapping[Land, float], sh
     worst = max((hole.land for hole in holes), key=lambda land: round(shares[land], 3))
     lands = len({id(hole.land) for hole in holes})
     limit = float(sheet.value(SHARE_KEY))
-    where = "" if any(hole.far_open for hole in holes) else ", covered on the far side"
+    where = "" if any(hole.far_open for hole in holes) else ", covered on the far side,"
     return _finding(
         Consequence.QUERY if name == "starved" else Consequence.NOTE,
         f"{_holes(holes)}{where} in {counted(lands, 'land')} of {_parts(holes)}: up to {shares[worst]:.0f} % of a"

@@ -102,7 +102,7 @@ def _judge(pairs: Sequence[Close], is_query: bool, sheet: Sheet) -> Finding:
         apart = f"are {mm(nearest.gap)} mm apart" if round(nearest.gap, 3) > 0 else "touch"
         message = sentence(f"{_label(nearest)} {apart}{_more(pairs)}; {wanted}")
     else:
-        message = f"{len(pairs)} pairs, nearest {_label(nearest)}, are {mm(nearest.gap)} mm and more apart; {wanted}"
+        message = f"{len(pairs)} pairs, nearest {_label(nearest)} at {mm(nearest.gap)} mm; {wanted}"
     return parts_too_close.finding(
         consequence,
         message,

@@ -124,7 +124,7 @@ def _judge(side: Side, near: Sequence[Close], hemmed: Sequence[_Hemmed], sheet: 
         gap, need, key = near[0].gap, limits.through_hole_min_mm, IRON
         message = f"{_label(near[0])} are {mm(round(gap, 3))} mm apart {where}"
         if len(near) > 1:
-            message = f"{len(near)} pairs, nearest {_label(near[0])}, are {mm(round(gap, 3))} mm and more apart {where}"
+            message = f"{len(near)} pairs {where}, nearest {_label(near[0])} at {mm(round(gap, 3))} mm"
         message += f"; {mm(need)} mm needed for an iron"
         if hemmed:
             more = counted(len(hemmed), "more part leaves", "more parts leave")

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Optional
 
-_ESCAPES = {"slash": "/", "backslash": "\\", "space": " ", "colon": ":", "lt": "<", "gt": ">", "dblquote": '"'}
-_ESCAPE = re.compile(r"\{(" + "|".join(_ESCAPES) + r")\}")
+from lineworthy.escapes import unescaped
+
 _MARKUP = re.compile(r"[~^_]\{([^{}]*)\}")
 _WORD = re.compile(r"[A-Z0-9]+(?:[+\-](?![A-Z0-9]))?")
 _AUTO = re.compile(r"(Net|unconnected|no_connect)-\(")
@@ -34,7 +34,7 @@ def leaf(name: str) -> str:
     ('RESET', 'R/W')
     """
     last = re.split(r"/(?![^{}]*\})", name)[-1] or name
-    plain = _ESCAPE.sub(lambda match: _ESCAPES[match[1]], last)
+    plain = unescaped(last)
     for _ in range(3):
         plain = _MARKUP.sub(r"\1", plain)
     return plain.upper()

@@ -11,13 +11,14 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
+from lineworthy.escapes import unescaped
 from lineworthy.model import Layer, Marking, MarkingRole, Part, Side
 from lineworthy.shapes import Point
 from lineworthy_kicad.reader.layers import Layers
 from lineworthy_kicad.reader.points import BOARD_FRAME, Frame, at_of, points_of, xy
 from lineworthy_kicad.reader.sexpr import Node, atoms, each, flag, kids, maybe_number, maybe_word, word
 from lineworthy_kicad.reader.text_extents import pen_width, text_extents
-from lineworthy_kicad.reader.variables import Lookup, printed, resolve, unescaped
+from lineworthy_kicad.reader.variables import Lookup, printed, resolve
 
 _DEFAULT_SIZE = 1.27
 _ROLES = {

@@ -12,23 +12,6 @@ from lineworthy.model import TitleBlock
 
 _VARIABLE = re.compile(r"\$\{([^${}]*)\}")
 _MARKUP = re.compile(r"[~^_]\{([^{}]*)\}")
-_ESCAPES = {
-    "quote": "'",
-    "dblquote": '"',
-    "lt": "<",
-    "gt": ">",
-    "backslash": "\\",
-    "slash": "/",
-    "bar": "|",
-    "comma": ",",
-    "colon": ":",
-    "space": " ",
-    "dollar": "$",
-    "brace": "{",
-    "tab": "\t",
-    "return": "\n",
-}
-_ESCAPED = re.compile(r"(?<![$~^_])\{(" + "|".join(_ESCAPES) + r")\}")
 _PASSES = 12
 _LENGTH_MAX = 20_000
 """Longer results are left as they are: variables that hold one another can grow without end."""
@@ -51,11 +34,6 @@ def resolve(text: str, lookup: Lookup) -> str:
 def _value(match: re.Match[str], lookup: Lookup) -> str:
     value = lookup(match.group(1))
     return match.group(0) if value is None else value
-
-
-def unescaped(text: str) -> str:
-    """The text with the characters the document spells out, ``{slash}`` and the like; other words in braces stay."""
-    return _ESCAPED.sub(lambda match: _ESCAPES[match.group(1)], text) if "{" in text else text
 
 
 def printed(text: str) -> str:
