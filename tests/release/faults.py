@@ -24,6 +24,7 @@ from spoilt import (
     hole_added,
     hole_given,
     hole_lost,
+    hole_moved,
     mirrored,
     names_exchanged,
     not_fitted,
@@ -250,6 +251,8 @@ def faults() -> Iterator[Fault]:
     )
     yield hold("hole lost", "ecc83", text("-PTH.drl", hole_lost), "release/drill-differs", "1 hole of the board in no")
     yield hold("hole added", "ecc83", text("-PTH.drl", hole_added), "release/drill-differs", "where the board has none")
+    moved = ("release/drill-differs", "1 hole of the board in no drill file (3.20 mm), 1 hole drilled where")
+    yield hold("hole moved", "ecc83", text("-PTH.drl", hole_moved), *moved)
     yield hold(
         "drill size changed",
         "stick",

@@ -105,6 +105,11 @@ def hole_added(before: str) -> str:
     return before.replace(f"X{last[0]}Y{last[1]}\n", f"X{last[0]}Y{last[1]}\n{extra}\n", 1)
 
 
+def hole_moved(before: str) -> str:
+    last = re.findall(r"^X([-\d.]+)Y([-\d.]+)$", before, re.MULTILINE)[-1]
+    return before.replace(f"X{last[0]}Y{last[1]}\n", f"X{float(last[0]) + 3.3:.3f}Y{last[1]}\n", 1)
+
+
 def mirrored(before: str) -> str:
     return coordinates(before, lambda x: 300.0 - x)
 

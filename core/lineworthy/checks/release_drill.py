@@ -61,21 +61,24 @@ def drill_differs(agreement: Optional[Agreement]) -> Answers:
     drills = agreement.drills
     if not agreement.own_drills:
         return
-    if drills.missing and agreement.drills_are_whole:
-        sizes = _sizes(drill.hole.diameter for drill in drills.missing)
+    missing = drills.missing if agreement.drills_are_whole else ()
+    if missing or drills.extra:
+        # holes that were moved after the files were written are both
+        said = []
+        if missing:
+            sizes = _sizes(drill.hole.diameter for drill in missing)
+            said.append(f"{counted(len(missing), 'hole')} of the board in no drill file ({sizes})")
+        if drills.extra:
+            sizes = _sizes(hit.diameter for hit in drills.extra)
+            said.append(f"{counted(len(drills.extra), 'hole')} drilled where the board has none ({sizes})")
         yield drill_differs.finding(
             Consequence.HOLD,
-            f"{counted(len(drills.missing), 'hole')} of the board in no drill file: {sizes}",
-            places=_drill_places(drills.missing, "not drilled"),
-            detail="missing",
-        )
-    if drills.extra:
-        sizes = _sizes(hit.diameter for hit in drills.extra)
-        yield drill_differs.finding(
-            Consequence.HOLD,
-            f"{counted(len(drills.extra), 'hole')} drilled where the board has none: {sizes}",
-            places=[Place(hit.at, None, f"hole of {mm(hit.diameter)} mm") for hit in _first(drills.extra)],
-            detail="extra",
+            ", ".join(said),
+            places=[
+                *_drill_places(missing, "not drilled"),
+                *(Place(hit.at, None, f"hole of {mm(hit.diameter)} mm") for hit in _first(drills.extra)),
+            ],
+            detail="missing" if missing else "extra",
         )
     if drills.wrong_size:
         yield drill_differs.finding(
@@ -104,6 +107,8 @@ def _sizes(diameters: Iterable[float]) -> str:
     count: dict[str, int] = {}
     for diameter in diameters:
         count[mm(diameter)] = count.get(mm(diameter), 0) + 1
+    if len(count) == 1:
+        return f"{next(iter(count))} mm"
     return listed(f"{times} of {size} mm" for size, times in count.items())
 
 
