@@ -66,9 +66,9 @@ def chip_ends_uneven(board: Board, sheet: Sheet, packages: Packages, joints: Joi
         yield chip_ends_uneven.finding(
             Consequence.NOTE,
             f"{counted(len(chips), 'chip')} {listed(chip.size for chip in chips)}"
-            f" ({listed(chip.part.reference for chip in chips)}): the copper at one end is up to {worst.ratio:.1f} times"
-            f" as wide as at the other ({worst.part.reference}: {worst.more.width:.2f} mm and {worst.less.width:.2f} mm),"
-            f" {limit:g} times accepted{how}",
+            f" ({listed(chip.part.reference for chip in chips)}): the copper at one end is up to {worst.ratio:.1f}"
+            f" times as wide as at the other ({worst.part.reference}: {worst.more.width:.2f} mm and"
+            f" {worst.less.width:.2f} mm), {limit:g} times accepted{how}",
             items=[chip.part for chip in chips],
             places=places_of(chip.part for chip in chips[:SHOWN]),
             measured=worst.ratio,
