@@ -220,6 +220,30 @@ def test_numbers_in_comments_variables_and_the_file_name_count() -> None:
     assert not ask(numbers_disagree, "P/N 1234-5679", name="widget")
 
 
+@pytest.mark.parametrize(
+    ("printed", "stated", "told"),
+    [
+        (["FA-1043"], "FA-1042", True),
+        (["FA-1043 REV B"], "Main board FA-1042", True),
+        (["FA-1042"], "FA-1042", False),
+        (["FA-1043", "FA-1042"], "FA-1042", False),  # of an assembly and its bare board one is right
+        (["FB-1043"], "FA-1042", False),
+        (["FA-104"], "FA-1042", False),
+        (["LM-2596"], "LM-1117 supply", False),
+        (["IEC-62368"], "IEC-62378", False),
+        (["AB-2023"], "AB-2024", False),
+        (["FA-1043-2"], "FA-1042", False),
+    ],
+)
+def test_codes_of_letters_and_digits(printed, stated: str, told: bool) -> None:
+    assert bool(ask(numbers_disagree, *printed, title=titled("", comments=(stated,)))) is told
+
+
+def test_the_code_of_a_part_is_not_the_boards() -> None:
+    part = chip("U1", (30, 30), value="FA-1043")
+    assert not ask(numbers_disagree, "FA-1043", title=titled("", comments=("FA-1042",)), parts=(part,))
+
+
 # --- letters the sequence skips (ASME Y14.35M-1997 as quoted; what comes next from memory: ASME Y14.35)
 
 

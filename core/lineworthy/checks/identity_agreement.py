@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Optional
 
 from lineworthy.finding import Consequence, Place
-from lineworthy.knowledge.agreement import numbers_in, other_number, revision_in_file_name, same_revision
+from lineworthy.knowledge.agreement import numbers_in, other_code, other_number, revision_in_file_name, same_revision
 from lineworthy.knowledge.naming import blank, plain, quoted, squeezed
 from lineworthy.knowledge.printed import NUMBER_BLANK, REVISION_BLANK, Printed, listed_texts, prominence
 from lineworthy.knowledge.revisions import LETTERS, Revision, next_revision, revision_at, skipped_letters
@@ -131,13 +131,19 @@ def numbers_disagree(printed: Printed) -> Answers:
 
     Why it matters: A board that carries another one's number is booked, tested and shipped as the other one.
     What to do: Print the number through a variable of the project, so that there is one place to change it.
-    Blind spots: Only numbers of the same make (as many digits and dashes) are compared, and none differs where at least
-        one printed number is right: boards carry the numbers of their assembly and of their bare board.
+    Blind spots: Only numbers of the same make (as many digits and dashes; of letters, a dash and digits all but one
+        digit) are compared, and none differs where at least one printed number is right: boards carry the numbers of
+        their assembly and of their bare board.
     Source: common practice, no source: number and revision agree on marking, title block, files.
     """
     shown = [item.marking for item in printed.identity if item.names]
     told = [*printed.names, *(plain(printed.resolved(comment)) for comment in printed.comments)]
     pair = other_number(numbers_in(marking.text for marking in shown), numbers_in(told))
+    if pair is None:
+        # without a label a code reads like that of a chip: only one that is stated all but a digit is the board's
+        shown = [marking for marking in printed.visible if printed.owner(marking) is None]
+        own = (plain(marking.text) for marking in shown if plain(marking.text).casefold() not in printed.labels)
+        pair = other_code(own, told)
     if pair is None:
         return
     markings = [marking for marking in shown if pair[0] in plain(marking.text)]

@@ -38,6 +38,12 @@ def revision_in_file_name(name: str) -> str:
     return match["value"].replace("_", ".") if match else ""
 
 
+_CODE = re.compile(r"(?<![\w.-])(?P<maker>[A-Z]{2,6})-(?P<digits>(?!(?:19|20)\d\d(?!\d))\d{3,6})(?![\w-]|\.\d)")
+"""Letters and digits as companies number their things; no year."""
+
+_STANDARDS = frozenset(re.findall(r"\w+", "ANSI DIN EN FCC IEC IEEE IPC ISO JEDEC MIL REV RFC UL USB VER"))
+
+
 def other_number(printed: Iterable[str], stated: Iterable[str]) -> Optional[tuple[str, str]]:
     """A printed part number and a stated one of the same make that contradict each other, None when there are none.
 
@@ -54,6 +60,23 @@ def other_number(printed: Iterable[str], stated: Iterable[str]) -> Optional[tupl
             if _make(number) == _make(other) and found is None:
                 found = (number, other)
     return found
+
+
+def other_code(printed: Iterable[str], stated: Iterable[str]) -> Optional[tuple[str, str]]:
+    """A printed code and a stated one that differ in one digit (FA-1042, FA-1043), None when there are none.
+
+    A code that differs in more may name a chip or another product; where any printed code is stated, none differs.
+    """
+    shown = {match[0]: match for text in printed for match in _CODE.finditer(text)}
+    known = {match[0]: match for text in stated for match in _CODE.finditer(text)}
+    if set(shown) & set(known):
+        return None
+    for one, a in shown.items():
+        for other, b in known.items():
+            alike = a["maker"] == b["maker"] and len(a["digits"]) == len(b["digits"])
+            if alike and a["maker"] not in _STANDARDS and sum(m != n for m, n in zip(a["digits"], b["digits"])) == 1:
+                return one, other
+    return None
 
 
 def numbers_in(texts: Iterable[str]) -> tuple[str, ...]:
