@@ -474,6 +474,19 @@ class EditorSession:
 
         self.wait_for(is_in_front, f"window {self._title(window)!r} to come to the front", pause=0.2)
 
+    def close_window(self, window: str) -> None:
+        """Closes a window by its frame: the window manager hears that whatever in the window has the keyboard."""
+
+        def is_open() -> bool:
+            return window in self.windows(".+")
+
+        def close() -> None:
+            if is_open():
+                self.focus(window)
+                self.keys("alt+F4")
+
+        self.insist(close, lambda: not is_open(), f"window {self._title(window)!r} to close", PATIENCE_SECONDS)
+
     def active(self) -> tuple[str, str]:
         """The window in front, as the window manager says, and the one that has the keyboard, as the screen says."""
         asked = ("getactivewindow", "getwindowfocus")

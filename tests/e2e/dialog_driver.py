@@ -303,13 +303,4 @@ class Dialog:
     def close(self) -> None:
         """As by the window frame, whatever question of it is open."""
         while windows := self._offers() or self.session.windows(self.title):
-            window = windows[-1]
-
-            def frame_key(window: str = window) -> None:
-                self.session.focus(window)
-                self.session.keys("alt+F4")
-
-            def is_gone(window: str = window) -> bool:
-                return window not in (*self._offers(), *self.session.windows(self.title))
-
-            self.session.insist(frame_key, is_gone, "the dialog to close")
+            self.session.close_window(windows[-1])

@@ -55,13 +55,7 @@ def test_the_footprint_editor_is_open(bench: Bench, way: str) -> None:
     try:
         assert bench.open(way)["board"]["name"] == bench.session.board.stem
     finally:
-
-        def close() -> None:
-            bench.session.focus(window)
-            bench.session.keys("ctrl+w")
-
-        is_closed = lambda: not bench.session.windows("Footprint Editor$")  # noqa: E731
-        bench.session.insist(close, is_closed, "the footprint editor to close")
+        bench.session.close_window(window)
 
 
 @pytest.mark.parametrize("another", [OTHER_BOARD], indirect=True, ids=[OTHER_BOARD.stem])

@@ -72,11 +72,7 @@ def test_the_footprint_editor_is_open(desk: Desk) -> None:
     assert before == desk.headless()
     assert not checks(desk.dialog.insert()) & ANSWERED, "it is the board that is reviewed and inserted into"
 
-    def close() -> None:
-        desk.editor.focus(window)
-        desk.editor.keys("ctrl+w")
-
-    desk.editor.insist(close, lambda: not opened(), "the footprint editor to close")
+    desk.editor.close_window(window)
     desk.undo()
     assert desk.dialog.review_again() == before
 
