@@ -210,6 +210,7 @@ class SolderLimits:
     stencil_mm: float = limit("thickness of the stencil foil", low=0.03, high=0.5)
     paste_area_min_ratio: float = limit("aperture opening to aperture wall area", high=5)
     paste_aspect_min_ratio: float = limit("aperture width to foil thickness", high=20)
+    overprint_max_mm: float = limit("how far a stencil opening may reach beyond its land", high=1)
     stencil_web_min_mm: float = limit("foil left between two openings of the stencil", high=1)
     via_in_land_max_percent: float = limit("share of the solder on a land that fits into the open holes in it")
     heat_via_max_mm: float = limit("diameter of an open hole in a heat land, covered on the far side", low=0.05, high=5)

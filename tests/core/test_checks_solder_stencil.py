@@ -11,9 +11,10 @@ import pytest
 import shapely
 
 import demos
-from build import BOTTOM, TOP, board, pad, part, rectangle
+from asking import ask
+from build import BOTTOM, TOP, board, chip, pad, part, rectangle, through_pad
 from lineworthy import Board, Consequence, built_in
-from lineworthy.checks.solder_stencil import paste_runs_together, stencil_web_thin
+from lineworthy.checks.solder_stencil import paste_runs_together, print_beyond_land, stencil_web_thin
 from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.stencil import Stencil
 from lineworthy.model import Graphic, Layer, LayerKind, Part, Side
@@ -155,3 +156,56 @@ def test_an_index_finds_what_a_search_without_one_does() -> None:
     touching = [gap for *_, gap in near if gap <= 1e-3]
     assert len(found) == len(near) - len(touching)
     assert np.allclose(sorted(web.width for web in found), sorted(gap for *_, gap in near if gap > 1e-3))
+
+
+# --- beyond the lands
+
+
+def overprinted(margin: float, side: Side = TOP, *, extra=(), **more) -> Part:
+    """A 0603 whose second land of 0.8 x 0.95 mm is printed so much larger all round."""
+    item = chip("R1", (10, 10), side=side, **more)
+    one, other = item.pads
+    printed = {side: rectangle(other.at, 0.8 + 2 * margin, 0.95 + 2 * margin)}
+    return dataclasses.replace(item, pads=(one, dataclasses.replace(other, paste=printed), *extra))
+
+
+@pytest.mark.parametrize("side", [TOP, BOTTOM])
+@pytest.mark.parametrize(("margin", "told"), [(-0.05, 0), (0.0, 0), (0.05, 0), (0.1, 0), (0.105, 1), (0.25, 1)])
+def test_a_print_beyond_its_land_is_a_note(margin: float, told: int, side: Side) -> None:
+    """A margin of 0.1 mm is on the limit, though its sharp corners are farther away."""
+    found = ask(print_beyond_land, board(parts=(overprinted(margin, side),)))
+    assert [finding.consequence for finding in found] == [Consequence.NOTE] * told
+    for finding in found:
+        assert finding.limit_key == "solder.overprint_max_mm"
+        assert finding.places[0].label == "R1 pad 2"
+        assert finding.places[0].side is side
+
+
+def test_what_a_print_beyond_says() -> None:
+    [finding] = ask(print_beyond_land, board(parts=(overprinted(0.25),)))
+    assert finding.message == (
+        "1 stencil opening of R1 (R_0603_1608Metric) pads 2 reaches more than 0.10 mm beyond the land: "
+        "up to 60 % of a print lies beside it"  # 1 - 0.8 x 0.95 / (1.3 x 1.45)
+    )
+
+
+def test_a_drawn_opening_counts_and_windows_do_not() -> None:
+    small = [pad(str(n), (8, 9.5 + 0.5 * n), (0.8, 0.3), uid=f"s{n}") for n in (1, 2)]
+    land = part("U1", (10, 10), [*small, pad("3", (10, 10), (2.0, 2.0), paste=False)], package="SOT-89-3")
+    windows = [drawn(rectangle((10 + x, 10), 0.8, 1.8)) for x in (-0.5, 0.5)]
+    assert ask(print_beyond_land, board(parts=(land,), graphics=tuple(windows))) == []
+    [finding] = ask(print_beyond_land, board(parts=(land,), graphics=(drawn(rectangle((11, 10), 1.0, 1.0)),)))
+    assert "up to 50 % of a print" in finding.message
+
+
+@pytest.mark.parametrize(
+    "item",
+    [
+        overprinted(0.4, fitted=False),
+        overprinted(0.4, extra=(through_pad("3", (10, 12)),)),
+        overprinted(0.4, package="SolderJumper-2_P1.3mm_Bridged"),
+    ],
+    ids=["not fitted", "with a lead", "jumper"],
+)
+def test_prints_that_are_wide_on_purpose(item: Part) -> None:
+    assert ask(print_beyond_land, board(parts=(item,))) == []

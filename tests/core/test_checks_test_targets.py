@@ -31,6 +31,7 @@ from lineworthy.checks.test_targets import (
     target_near_guide_hole,
     target_near_part,
     target_on_mains,
+    target_takes_paste,
     target_too_small,
     target_under_part,
     targets_crowded,
@@ -38,7 +39,7 @@ from lineworthy.checks.test_targets import (
 from lineworthy.finding import Consequence
 from lineworthy.inputs import Inputs
 from lineworthy.knowledge.surroundings import probe_sizes
-from lineworthy.model import Part
+from lineworthy.model import Part, Stackup
 from lineworthy.shapes import disc
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
@@ -307,6 +308,30 @@ def test_guide_hole_on_the_limit_and_beside(gap: float, count: int) -> None:
     assert ask(target_near_guide_hole, screw, probe_pad("TP1", (13, 10), "SIG")) == []
 
 
+# --- paste
+
+
+def pasted(reference: str, at, net: str, side=TOP) -> Part:
+    item = probe_pad(reference, at, net, side=side)
+    land = dataclasses.replace(item.pads[0], paste={side: disc(at, 1.0)})
+    return dataclasses.replace(item, pads=(land,))
+
+
+@pytest.mark.parametrize("side", [TOP, BOTTOM])
+def test_pads_for_probes_with_paste_are_a_note(side) -> None:
+    clean = probe_pad("TP1", (10, 10), "A", side=side)
+    assert ask(target_takes_paste, clean) == []
+    (finding,) = ask(target_takes_paste, clean, pasted("TP2", (20, 10), "B", side), pasted("TP3", (30, 10), "C", side))
+    assert finding.consequence is Consequence.NOTE
+    assert finding.message == "2 test pads get paste: TP2 on B, TP3 on C"
+    assert [(place.at, place.side) for place in finding.places] == [((20, 10), side), ((30, 10), side)]
+
+
+@pytest.mark.parametrize(("finish", "count"), [("", 1), ("ENIG", 1), ("OSP", 0)])
+def test_solder_is_wanted_on_bare_copper(finish: str, count: int) -> None:
+    assert len(ask(target_takes_paste, pasted("TP2", (20, 10), "B"), stackup=Stackup(finish=finish))) == count
+
+
 # --- all
 
 
@@ -324,6 +349,7 @@ def full() -> tuple[Part, ...]:
         probe_pad("TP8", (43, 10), "G", side=BOTTOM),
         probe_pad("TP9", (50, 10), "AC_L"),
         chip("R9", (55, 10), nets=("AC_L", "X")),
+        pasted("TP10", (50, 20), "H"),
     )
 
 

@@ -7,10 +7,13 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from itertools import combinations
 
+import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.finding import Consequence, Place, centre
+from lineworthy.geometry import TOL_MM
+from lineworthy.knowledge.joints import SHARE
 from lineworthy.knowledge.packages import Family, Packages
 from lineworthy.knowledge.stencil import Hole, Stencil, Web, net_of, part_of
 from lineworthy.knowledge.wording import counted, listed, mm, natural
@@ -18,13 +21,16 @@ from lineworthy.model import Board, Pad, Part, Side
 from lineworthy.registry import Answers, Check, check
 from lineworthy.sheet import Sheet
 
-WEB_KEY = "solder.stencil_web_min_mm"
+WEB_KEY, OVER_KEY = "solder.stencil_web_min_mm", "solder.overprint_max_mm"
 
 SHOWN = 40
 """Places of one finding on the map; more of the same kind help nobody."""
 
 _JOINED_ON_PURPOSE = frozenset({Family.MECHANICAL, Family.ANTENNA})
 """Solder jumpers are bridged by paste, net ties and antennas by copper."""
+
+_PRINTED_WIDE = _JOINED_ON_PURPOSE | {Family.COVER, Family.MODULE}
+"""Shields and the half holes of modules take more paste than their lands hold."""
 
 
 @check("solder/paste-runs-together")
@@ -133,4 +139,60 @@ def _shape(hole: Hole) -> BaseGeometry:
     return shapely.union_all(list(hole.pieces))
 
 
-CHECKS: tuple[Check, ...] = (paste_runs_together, stencil_web_thin)
+@check("solder/print-beyond-land", limits=(OVER_KEY,))
+def print_beyond_land(board: Board, sheet: Sheet, packages: Packages, stencil: Stencil) -> Answers:
+    """Does the stencil print paste beyond the lands it is for, onto the mask?
+
+    Why it matters: paste on mask melts where there is nothing to wet. It does not all run back to the joint: balls of
+    solder stay beside it and roll under parts, and a land that gets more than its neighbour pulls the part askew.
+    What to do: take out the positive paste margin of the pad, or set a negative one; let the assembler enlarge the
+    openings that need it.
+    Blind spots: parts with leads, whose holes are filled from wide prints on purpose, modules, shields, jumpers and
+    what is not fitted are left out. So are prints that reach no land, which other checks tell. Openings are as drawn:
+    the assembler may cut others.
+    Source: common practice, no source.
+    """
+    need = float(sheet.value(OVER_KEY))
+    found = [
+        (missed, hole)
+        for side in Side
+        for hole in stencil.holes(side)
+        if hole.lands and all(_is_for_its_land(part, packages) for part, _ in hole.lands)
+        if (missed := _missed(hole, board.copper_on(side), need)) > 0.0
+    ]
+    if not found:
+        return
+    lands = sorted({land: None for _, hole in found for land in hole.lands}, key=_order)
+    most = max(missed for missed, _ in found)
+    reach = "reaches" if len(found) == 1 else "reach"
+    yield print_beyond_land.finding(
+        Consequence.NOTE,
+        f"{counted(len(found), 'stencil opening')} of {_told(lands)} {reach} more than {mm(need)} mm beyond the land:"
+        f" up to {100 * most:.0f} % of a print lies beside it",
+        items=lands,
+        places=[Place(centre(_shape(hole)), hole.side, _pads(hole.lands)) for _, hole in found[:SHOWN]],
+        limit=need,
+        limit_key=OVER_KEY,
+    )
+
+
+def _is_for_its_land(part: Part, packages: Packages) -> bool:
+    """Whether paste on a part's lands is for these lands alone."""
+    facts = packages.of(part)
+    return part.fitted and not facts.leads and facts.family not in _PRINTED_WIDE
+
+
+def _missed(hole: Hole, layer: str, need: float) -> float:
+    """The share of a print that misses its lands, 0 where it reaches no farther beyond them than `need` mm."""
+    lands = [pad.copper[layer] for _, pad in hole.lands]
+    boxes = np.array([shape.bounds for shape in lands])
+    own = np.array([piece.bounds for piece in hole.pieces])
+    if (own[:, :2] >= boxes[:, :2].min(axis=0)).all() and (own[:, 2:] <= boxes[:, 2:].max(axis=0)).all():
+        return 0.0  # which is quick, and nearly always so
+    shape, land = _shape(hole), shapely.union_all(lands)
+    # openings keep sharp corners or round them less than the land: what reaches farther there alone is rounding
+    beyond = shape.difference(land.buffer(need + TOL_MM, join_style="mitre"))
+    return float(shape.difference(land).area / shape.area) if beyond.area > SHARE * shape.area else 0.0
+
+
+CHECKS: tuple[Check, ...] = (paste_runs_together, stencil_web_thin, print_beyond_land)

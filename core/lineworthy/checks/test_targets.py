@@ -8,11 +8,12 @@ from typing import NamedTuple
 
 from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.geometry import falls_short
+from lineworthy.knowledge.buildnotes import finishes_in
 from lineworthy.knowledge.nets import NetKind, Nets
 from lineworthy.knowledge.surroundings import Hurdle, HurdleKind, Surroundings, crowded
 from lineworthy.knowledge.targets import Loss, Target, Targets
 from lineworthy.knowledge.wording import counted, listed, mm, natural
-from lineworthy.model import Pad, Part, Via
+from lineworthy.model import Board, Pad, Part, Via
 from lineworthy.registry import Answers, Check, check
 from lineworthy.sheet import Sheet
 
@@ -301,6 +302,30 @@ def target_near_guide_hole(sheet: Sheet, targets: Targets, surroundings: Surroun
         yield _near(target_near_guide_hole, Consequence.NOTE, "near a guide hole", group)
 
 
+@check("test-access/target-takes-paste")
+def target_takes_paste(board: Board, targets: Targets) -> Answers:
+    """Does the stencil print paste on a pad that was made for a probe?
+
+    Why it matters: the probe then meets a dome of solder with flux on it. It slides off the middle, and the flux that
+        its tip picks up breaks contact on later boards.
+    What to do: take the paste layer out of the pad. On bare copper under an organic coat, where tips want solder to
+        bite into, print it on purpose, on all test pads alike.
+    Blind spots: asked where the board does not state an organic finish. Only pads declared as test pads or called so.
+    Source: common practice, no source.
+    """
+    if "OSP" in finishes_in(board.stackup.finish):
+        return
+    pasted = [t for t in _one_per_pad(targets.dedicated) if _item(t)[1].hole is None and t.side in _item(t)[1].paste]
+    if pasted:
+        names = listed(f"{target.label} on {target.net}" for target in pasted)
+        yield target_takes_paste.finding(
+            Consequence.NOTE,
+            f"{counted(len(pasted), 'test pad')} {'gets' if len(pasted) == 1 else 'get'} paste: {names}",
+            items=[_item(target) for target in pasted],
+            places=_places(pasted),
+        )
+
+
 def _one_per_pad(targets: Iterable[Target]) -> list[Target]:
     """Each pad once, where it is widest; the bottom before the top."""
     best: dict[int, Target] = {}
@@ -329,4 +354,5 @@ CHECKS: tuple[Check, ...] = (
     target_near_part,
     target_near_edge,
     target_near_guide_hole,
+    target_takes_paste,
 )
