@@ -82,6 +82,12 @@ NECK = rectangle((30, 28), 24, 14)
 """A window whose upper side is 5 mm below the edge at y 40."""
 
 
+def test_without_an_outline_there_is_no_neck() -> None:
+    assert not ask(
+        ceramic_on_neck, dataclasses.replace(board(parts=(capacitor((5, 5)),)), outline=Outline(shapely.Polygon()))
+    )
+
+
 def capacitor(at, rotation: float = 90.0, **more) -> Part:
     made = {"package": "C_0805_2012Metric", **more}
     return chip("C1", at, rotation=rotation, **made)

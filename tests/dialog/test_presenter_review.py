@@ -202,6 +202,17 @@ def test_a_host_of_any_thread_is_read_in_the_background(stage: Stage) -> None:
     assert stage.status.startswith("the editor is gone. The board is as it was.")
 
 
+def test_only_a_host_that_takes_its_time_lets_the_window_be_painted_first(stage: Stage) -> None:
+    stage.presenter.open()
+    stage.view.after_paint.assert_called_once()
+    stage.view.after_paint.reset_mock()
+    stage.host.is_prompt = True  # type: ignore[attr-defined]
+    stage.presenter.review_again()
+    stage.view.after_paint.assert_not_called()
+    stage.run()
+    assert stage.numbers == [1, 2, 3, 4, 5]
+
+
 def test_while_the_board_is_handed_over_nothing_waits_for_the_host(opened: Stage) -> None:
     opened.host.any_thread = True  # type: ignore[attr-defined]
     read = opened.host.document

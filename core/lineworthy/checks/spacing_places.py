@@ -159,7 +159,7 @@ def _bends(body: Body) -> bool:
 
 def _necks(board: Board) -> Iterator[_Neck]:
     """Narrow bridges from cut-outs to the outer edge and to each other, and beyond the ends of slots."""
-    for piece in shapely.get_parts(board.outline.area):
+    for piece in shapely.get_parts(board.outline.area) if not board.outline.area.is_empty else ():
         yield from _beyond_slots(piece)
         rings = [piece.exterior, *piece.interiors]
         # the outer edge is as long as it is because the board is: only openings make a neck

@@ -48,7 +48,8 @@ class Presenter:
 
     Args:
         host: the place the board lives in; called on the main thread, for editors' bindings want no other. A host
-            with a true attribute `any_thread` is asked for its document in the background.
+            with a true attribute `any_thread` is asked for its document in the background; one with a true attribute
+            `is_prompt` hands it over sooner than a person could notice.
         view: the window.
         store: what is remembered between two openings.
         runner: runs a job beside the main thread.
@@ -101,13 +102,16 @@ class Presenter:
         self._stop()
         wanted = self._wanted = object()
         self._view.show_progress(0.0, f"Reading {visible(self._host.title)}")
-        self._view.after_paint(lambda: self._read(wanted))
+        if self._host_is("any_thread") or self._host_is("is_prompt"):
+            self._read(wanted)
+        else:
+            self._view.after_paint(lambda: self._read(wanted))
 
     def _read(self, wanted: object) -> None:
         if wanted is not self._wanted:
             return  # cancelled, closed, or asked for again before the window was painted
         limits, today = self._limits, self._today()
-        if getattr(self._host, "any_thread", False):
+        if self._host_is("any_thread"):
             self._start(lambda tell: self._read_beside(tell, limits, today), self._reviewed)
             return
         try:
@@ -117,6 +121,9 @@ class Presenter:
             self._failed(error)
             return
         self._start(lambda tell: read_and_review(document, limits, today, tell), self._reviewed)
+
+    def _host_is(self, trait: str) -> bool:
+        return bool(getattr(self._host, trait, False))
 
     def _read_beside(self, tell: Tell, limits: Limits, today: datetime.date) -> Outcome:
         """Reads in the background, where the host allows it: a large board takes seconds to be handed over."""

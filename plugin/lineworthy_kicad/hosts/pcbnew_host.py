@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 VIEW_MM = 30.0
 """Width of the view in which an item is shown, where it is not larger itself."""
 
+PROMPT_BYTES = 3_000_000
+"""The editor writes a board of this size in a tenth of a second, which nobody notices."""
+
 
 class PcbnewHost:
     """The board of the running editor, or one loaded through its bindings.
@@ -39,6 +42,14 @@ class PcbnewHost:
         self._lit: list[str] = []
         name = self._board().GetFileName()
         self.title = os.path.basename(name) or UNTITLED
+
+    @property
+    def is_prompt(self) -> bool:
+        """Whether the document comes sooner than a person could notice, going by the file as it was last saved."""
+        try:
+            return os.path.getsize(self._board().GetFileName()) <= PROMPT_BYTES
+        except OSError:
+            return False  # never saved
 
     def document(self) -> DocumentText:
         """The board now, as the editor itself would write it; leaves no file behind."""

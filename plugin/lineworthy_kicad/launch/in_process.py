@@ -71,6 +71,11 @@ class SteppingHost:
         self._host, self._label = host, label
         self.title = host.title
 
+    @property
+    def is_prompt(self) -> bool:
+        """Whether the document comes sooner than a person could notice."""
+        return bool(getattr(self._host, "is_prompt", False))
+
     def document(self) -> DocumentText:
         """The board now."""
         document = self._host.document()
