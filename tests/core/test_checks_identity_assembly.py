@@ -382,6 +382,31 @@ def test_a_chip_needs_a_dot_at_pin_1() -> None:
     assert not ask(polarity_mark_missing, board(parts=(item,), graphics=(lines, dot)))
 
 
+@pytest.mark.parametrize("rotation", [0.0, 90.0])
+@pytest.mark.parametrize(
+    ("pitch", "dot", "counts"),
+    [
+        (0.2, 0.12, True),  # 4.4 mm long: what can be printed can be seen
+        (0.2, 0.11, False),
+        (0.5, 0.14, True),  # 11 mm long: an eightieth, 0.1375 mm
+        (0.5, 0.135, False),
+        (1.0, 0.26, True),  # 22 mm long: a quarter of a millimetre
+        (1.0, 0.24, False),
+        (3.0, 0.26, True),  # the same on a larger one
+    ],
+)
+def test_how_large_a_mark_must_be(pitch: float, dot: float, counts: bool, rotation: float) -> None:
+    """A share of the part's length, common practice, no source; below all marks of the editor's library."""
+    spots = [(20 + pitch * (n % 12), 20 + pitch * (n // 12)) for n in range(144)]
+    lands = [pad(f"{'ABCDEFGHJKLM'[n // 12]}{n % 12 + 1}", spot, 0.1) for n, spot in enumerate(spots)]
+    mid = 20 + 5.5 * pitch
+    item = part("U1", (mid, mid), lands, package="BGA-144", body=rectangle((mid, mid), 22 * pitch, 22 * pitch))
+    mark = shapely.Point(mid - 11.5 * pitch, mid - 11.5 * pitch).buffer(dot / 2, 64)
+    mark = affinity.rotate(mark, rotation, origin=(mid, mid))
+    found = ask(polarity_mark_missing, board(200, 200, parts=(item,), graphics=(graphic(mark, part_uid=item.uid),)))
+    assert bool(found) is not counts
+
+
 def test_parts_are_one_finding_in_natural_order() -> None:
     items = tuple(diode(f"D{n}", (5.0 * n, 20)) for n in (10, 2, 9, 1))
     finding = only(ask(polarity_mark_missing, board(parts=items)))

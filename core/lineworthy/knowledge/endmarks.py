@@ -28,6 +28,10 @@ NEAR_MM = 1.5
 SAME_MM, MARK_MIN_MM2 = 0.15, 0.01
 """Lines off by less than this after a turn are the same; a dot of 0.12 mm is the least that counts as a mark."""
 
+DOT_SHARE, DOT_MM = 1 / 80, 0.25
+"""On a larger part a mark must be larger to be seen: as a dot of this share of its length, up to 0.25 mm. The smallest
+marks of the editor's library are a quarter larger."""
+
 END_SHARE = 0.25
 """What stands less than this share of the way between two lands from the middle of a part is at neither end of it."""
 
@@ -47,9 +51,15 @@ _END = re.compile(
 a supply with its sign. Other texts that happen to stand there tell nothing of the part."""
 
 
-def lopsided(shape: BaseGeometry, turn: int, centre: Point) -> bool:
-    """Whether a drawing does not look the same after a turn."""
-    return bool(shape.difference(rotate(shape, turn, origin=centre).buffer(SAME_MM)).area >= MARK_MIN_MM2)
+def least_mark_mm2(part: Part) -> float:
+    """How much of what is drawn must not look the same after a turn to be seen beside a part."""
+    long = 0.0 if part.extent.is_empty else width_and_length(part.extent)[1]
+    return max(np.pi / 4 * min(DOT_SHARE * long, DOT_MM) ** 2, MARK_MIN_MM2)
+
+
+def lopsided(shape: BaseGeometry, turn: int, centre: Point, least: float = MARK_MIN_MM2) -> bool:
+    """Whether a drawing does not look the same after a turn, by `least` mm2 or more."""
+    return bool(shape.difference(rotate(shape, turn, origin=centre).buffer(SAME_MM)).area >= least)
 
 
 @dataclass(frozen=True, eq=False)

@@ -21,7 +21,7 @@ from shapely.affinity import rotate
 from shapely.geometry.base import BaseGeometry
 
 from lineworthy.geometry import objects
-from lineworthy.knowledge.endmarks import FIRST_PINS, MARK_MIN_MM2, SAME_MM, Asked, EndMarks, lopsided
+from lineworthy.knowledge.endmarks import FIRST_PINS, MARK_MIN_MM2, SAME_MM, Asked, EndMarks, least_mark_mm2, lopsided
 from lineworthy.knowledge.packages import Family, PackageFacts, Packages
 from lineworthy.model import Board, LayerKind, MarkingRole, Part, Side
 from lineworthy.shapes import Point
@@ -85,10 +85,10 @@ class Orientation:
         return self._told[part]
 
     def _answer(self, part: Part, drawings: Sequence[BaseGeometry]) -> Seen:
-        drawn, turns, centre = shapely.union_all(list(drawings)), self._turns(part), _centre(part)
+        drawn, centre, least = shapely.union_all(list(drawings)), _centre(part), least_mark_mm2(part)
         beside = drawn if part.body is None else drawn.difference(part.body)
         for shape, answer in ((beside, Seen.YES), (drawn, Seen.UNDER_THE_BODY)):
-            if all(lopsided(shape, turn, centre) for turn in turns):
+            if all(lopsided(shape, turn, centre, least) for turn in self._turns(part)):
                 return answer
         return Seen.NO
 
