@@ -78,7 +78,7 @@ def test_size_decides(width: float, height: float, consequence) -> None:
 def test_what_a_finding_says() -> None:
     finding = only(small(board(58.42, 22.86)))
     assert finding.message == (
-        "The board is 58.42 x 22.86 mm; a side below 50.00 mm is built in a panel, and none is planned here"
+        "The board is 58.42 x 22.86 mm; one with a side below 50.00 mm is built in a panel, and none is planned here"
     )
     assert (finding.measured, finding.limit, finding.limit_key) == (
         pytest.approx(22.86),
@@ -87,7 +87,8 @@ def test_what_a_finding_says() -> None:
     )
     note = only(small(board(80, 60)))
     assert note.message == (
-        "The board is 80.00 x 60.00 mm; less than 100.00 mm both ways is built in a panel, and none is planned here"
+        "The board is 80.00 x 60.00 mm; one of less than 100.00 mm both ways is built in a panel, "
+        "and none is planned here"
     )
     assert (note.measured, note.limit_key) == (pytest.approx(80), "panel.panel_wanted_below_mm")
 

@@ -238,7 +238,7 @@ def test_a_large_board_is_not_asked() -> None:
 def test_a_plug_over_a_scored_edge_stands_on_the_neighbour() -> None:
     finding = only(ask(part_over_neighbour, board(parts=(plug("J1", (30, 2.5)), plug("J2", (30, 37.8))))))
     assert finding.consequence is QUERY
-    assert finding.message == ("J2 reaches 1.80 mm and J1 less over 2 sides, where scored boards touch")
+    assert finding.message == ("2 parts reach over 2 sides, J2 the farthest by 1.80 mm, where scored boards touch")
     assert finding.places[0].label == "J2, 1.80 mm over"
 
 

@@ -66,7 +66,7 @@ def faults() -> Iterator[Fault]:
     yield hold("profile missing", "ecc83", without(".gm1"), "release/set-incomplete", "profile")
     yield hold("legend missing", "ecc83", without(".gto"), "release/set-incomplete", "top legend")
     yield hold("no drill file", "ecc83", without(".drl"), "release/set-incomplete", "33 holes")
-    yield hold("no placement file", "stick", without("-pos.csv"), "release/set-incomplete", "no placement file")
+    yield hold("no placement file", "stick", without("-pos.csv"), "release/set-incomplete", "No placement file")
     yield hold(
         "plated holes missing", "stick", without("-PTH.drl"), "release/drill-differs", "87 holes of the board in no"
     )

@@ -62,7 +62,7 @@ def small_board_unplanned(board: Board, sheet: Sheet, separation: Separation) ->
     planned = separation.signs or separation.said
     if not separation.is_small(sheet) or (planned and not (alone and too_small)):
         return
-    rule = f"a side below {mm(single)} mm" if too_small else f"less than {mm(wanted)} mm both ways"
+    rule = f"one with a side below {mm(single)} mm" if too_small else f"one of less than {mm(wanted)} mm both ways"
     state = "the settings say it is built singly" if alone else "none is planned here"
     size_text = f"{mm(longer)} x {mm(shorter)} mm{_shape_notes(board)}"
     yield small_board_unplanned.finding(

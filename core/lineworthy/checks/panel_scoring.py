@@ -177,7 +177,7 @@ def _over(
     spots = [(one, centre(packages.of(one.part).body)) for one in mine[:SHOWN]]
     return part_over_neighbour.finding(
         consequence,
-        f"{_reaching(mine)} over {counted(sides, 'side')}, {where}",
+        f"{_reaching(mine, sides)}, {where}",
         items=list(dict.fromkeys(one.part for one in mine)),
         places=[Place(at, one.part.side, f"{one.part.reference}, {mm(one.beyond)} mm over") for one, at in spots],
         measured=mine[0].beyond,
@@ -205,7 +205,7 @@ def _reasons(board: Board, sheet: Sheet, separation: Separation) -> Iterator[tup
     over = _farthest_first(one for one in separation.overhangs if one.side not in bad)
     if over:
         sides = [side for side in separation.sides if any(one.side is side for one in over)]
-        yield f"{_reaching(over)} over {counted(len(sides), 'side')}", sides
+        yield _reaching(over, len(sides)), sides
     reach = groove_half_width(cut_depth(thickness, web(thickness))) + ON_LINE_MM
     lines = [one for one in separation.lines if one.side not in bad]
     near = copper_near(board, lines, reach) if lines else []
@@ -231,11 +231,13 @@ def _farthest_first(some: Iterable[Overhang]) -> list[Overhang]:
     return sorted(some, key=lambda one: (-round(one.beyond, 4), natural(one.part.reference), one.part.uid))
 
 
-def _reaching(mine: Sequence[Overhang]) -> str:
-    """``J1 reaches 1.50 mm``, the farthest first."""
-    first = mine[0].part
-    others = listed(one.part.reference or "a part" for one in mine[1:] if one.part is not first)
-    return f"{first.reference or 'a part'} reaches {mm(mine[0].beyond)} mm{f' and {others} less' if others else ''}"
+def _reaching(mine: Sequence[Overhang], sides: int) -> str:
+    """``J1 reaches 1.50 mm over 1 side``, or how many parts do and the farthest of them."""
+    parts = {one.part.uid for one in mine}
+    first, over = mine[0].part.reference or "a part", f"over {counted(sides, 'side')}"
+    if len(parts) == 1:
+        return f"{first} reaches {mm(mine[0].beyond)} mm {over}"
+    return f"{counted(len(parts), 'part')} reach {over}, {first} the farthest by {mm(mine[0].beyond)} mm"
 
 
 # --- at the lines ---------------------------------------------------------------------------------------------------

@@ -56,11 +56,11 @@ def revision_disagrees(agreement: Optional[Agreement], printed: Printed) -> Answ
             )
     if board and not _same(home, board):
         yield revision_disagrees.finding(
-            Consequence.HOLD, f"the files say revision {home!r}, the title block {board!r}", detail="title block"
+            Consequence.HOLD, f"The files say revision {home!r}, the title block {board!r}", detail="title block"
         )
     elif not board and not _UNSET.match(home):
         yield revision_disagrees.finding(
-            Consequence.QUERY, f"the files say revision {home!r}, the title block none", detail="no title block"
+            Consequence.QUERY, f"The files say revision {home!r}, the title block none", detail="no title block"
         )
 
 

@@ -40,7 +40,7 @@ def layer_differs(agreement: Optional[Agreement]) -> Answers:
         count = len({match.layer for match in agreement.plots.matches})
         yield layer_differs.finding(
             Consequence.HOLD,
-            f"{len(wrong)} of {count} layers are not this board's as it is: "
+            f"{len(wrong)} of {count} layers differ from the board as it is: "
             + "; ".join(f"{match.layer.title} {_amounts(match)}" for match in wrong[:TOGETHER])
             + f" and {len(wrong) - TOGETHER} more",
             places=[place for match in wrong for place in _places(match)[:3]],

@@ -198,18 +198,18 @@ def set_incomplete(agreement: Optional[Agreement]) -> Answers:
     ]
     if building:
         yield set_incomplete.finding(
-            Consequence.HOLD, f"no file for {listed(building)}", detail="building" + listed(building, 99)
+            Consequence.HOLD, f"No file for {listed(building)}", detail="building" + listed(building, 99)
         )
     if other:
-        yield set_incomplete.finding(Consequence.QUERY, f"no file for {listed(other)}", detail=listed(other, 99))
+        yield set_incomplete.finding(Consequence.QUERY, f"No file for {listed(other)}", detail=listed(other, 99))
     cut = any(file.name.casefold().endswith((".drl", ".xln", ".exc", ".txt")) for file in agreement.folder.unread)
     if agreement.made.drills and not agreement.folder.drills and not cut:
         count = counted(len(agreement.made.drills), "hole")
-        yield set_incomplete.finding(Consequence.HOLD, f"no drill file; the board has {count}", detail="drill")
+        yield set_incomplete.finding(Consequence.HOLD, f"No drill file; the board has {count}", detail="drill")
     if not bare and not agreement.folder.placements and not agreement.folder.unread and _to_place(agreement.board):
         count = counted(_to_place(agreement.board), "part")
         yield set_incomplete.finding(
-            Consequence.QUERY, f"no placement file; the board has {count} to be placed", detail="placement"
+            Consequence.QUERY, f"No placement file; the board has {count} to be placed", detail="placement"
         )
 
 
