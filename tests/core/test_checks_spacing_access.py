@@ -16,7 +16,7 @@ from build import BOTTOM, TOP, board, chip, part, rectangle, round_pad, smd_part
 from lineworthy.checks.spacing_access import array_without_support, joint_out_of_reach, nozzle_hemmed_in, rework_crowded
 from lineworthy.finding import Consequence, Finding, NotRun
 from lineworthy.knowledge.wording import mm
-from lineworthy.model import Part, Side
+from lineworthy.model import PadRole, Part, Side
 from lineworthy.project import Project
 from lineworthy.registry import Check
 from lineworthy.sheet import built_in
@@ -96,6 +96,36 @@ def test_leads_in_a_row_are_reached_from_their_own_side_only() -> None:
     finding = only(ask(joint_out_of_reach, ic, north))
     assert finding.measured == 4
     assert ask(joint_out_of_reach, ic, wall("J1", (34, 15), (36, 25), 8.5)) == []
+
+
+def lead(side: Side = TOP) -> Part:
+    """A pin at (30, 20), soldered on the other side."""
+    return through_part("J9", (30, 20), nets=("",), package="PinHeader_1x01_P2.54mm_Vertical", side=side)
+
+
+@pytest.mark.parametrize("side", list(Side))
+def test_the_end_of_a_lead_between_tall_walls(side: Side) -> None:
+    finding = only(ask(joint_out_of_reach, lead(side.other), *walls(20.0, 3.0, side=side)))
+    assert finding.message == (
+        "No way in for an iron to 1 joint of J9: J9 behind J1, 20.00 mm high; a strip of 1.50 mm needed"
+    )
+    assert [(place.label, place.side) for place in finding.places] == [("J9 pad 1", side)]
+    assert ask(joint_out_of_reach, lead(side), *walls(20.0, 3.0, side=side)) == []  # they stand round its body
+    for open_side in ("ESW", "NSW", "NEW", "NES"):
+        assert ask(joint_out_of_reach, lead(side.other), *walls(20.0, 3.0, open_side, side)) == []
+
+
+@pytest.mark.parametrize(("height", "found"), [(6.3, False), (6.302, True)])
+def test_how_tall_what_stands_round_a_lead_may_be(height: float, found: bool) -> None:
+    """3.8 mm to the walls in the east and the west, and 2.5 mm that an iron passes over."""
+    tall = [*walls(20.0, 3.0, "NS", BOTTOM), *walls(height, 3.0, "EW", BOTTOM)]
+    assert bool(ask(joint_out_of_reach, lead(), *tall)) is found
+
+
+def test_a_pin_that_is_pressed_in_needs_no_iron() -> None:
+    pressed = lead()
+    pins = tuple(dataclasses.replace(pin, role=PadRole.PRESS_FIT) for pin in pressed.pads)
+    assert ask(joint_out_of_reach, dataclasses.replace(pressed, pads=pins), *walls(20.0, 3.0, side=BOTTOM)) == []
 
 
 def test_unknown_heights_are_asked_for() -> None:

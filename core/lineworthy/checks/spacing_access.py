@@ -19,7 +19,7 @@ from lineworthy.knowledge.netfacts import matches
 from lineworthy.knowledge.packages import Family, Terminals
 from lineworthy.knowledge.wording import counted, listed, mm
 from lineworthy.limits import SpacingLimits
-from lineworthy.model import Board, Side
+from lineworthy.model import Board, Pad, PadRole, Side
 from lineworthy.project import Project
 from lineworthy.registry import Answers, check
 from lineworthy.sheet import Sheet
@@ -32,6 +32,9 @@ FAR = "spacing.array_far_side_max_mm"
 DIRECTIONS = (0.0, 45.0, -45.0, 90.0, -90.0)
 """Ways an iron can come to the outer end of a land, degrees from straight out; from the side only where the part has no
 lead beside it."""
+
+ALL_ROUND = tuple(45.0 * n for n in range(8))
+"""Ways an iron can come to the end of a lead, degrees."""
 
 UNKNOWN_MM = 5.0
 """Height at which parts of tall kinds that state none are worth asking for it."""
@@ -72,7 +75,8 @@ def joint_out_of_reach(board: Board, bodies: Bodies, sheet: Sheet) -> Answers:
     the side at about 45 degrees. Where tall parts stand before a joint, they have to be taken off first.
     What to do: leave one way in for each joint, or turn the part so that its ends look away from the tall ones.
     Blind spots: asked for lands with paste of chips and of packages with leads, for a strip of the sheet's width,
-    straight out and 45 degrees to either side, for chips from their sides, too. An iron rises at 45 degrees: a part is
+    straight out and 45 degrees to either side, for chips from their sides, too; and for the ends of leads on the side
+    where they come out, from anywhere, but not for pins that are pressed in. An iron rises at 45 degrees: a part is
     in the way up to a distance of its height less what the sheet says an iron passes over. Where heights are missing,
     this part of the check is not run, and says so. Shields, modules over the joint and parts marked do-not-fit are left
     out. Hot parts burn and flux fumes: rework belongs to trained people at an extracted, grounded place.
@@ -126,8 +130,17 @@ def _out_of_reach(
     capped = np.array([joint.body.facts.terminals is Terminals.END_CAP for joint in some], dtype=bool)
     shut = found.blocked[:, :3].all(axis=1) & (found.blocked.all(axis=1) | ~capped)
     pairs = [(some[n], tall[int(found.nearest[n])]) for n in np.flatnonzero(shut).tolist()]
+    ends = [_lead_end(body, pad) for body in here if body.kind is Kind.LEADS for pad in body.facts.leads]
+    ends = [end for end in ends if end.pad.role is not PadRole.PRESS_FIT]
+    round_ = ways(ends, tall, far, np.full(len(ends), limits.iron_min_mm), ALL_ROUND)
+    pairs += [(ends[n], tall[int(round_.nearest[n])]) for n in np.flatnonzero(round_.blocked.all(axis=1)).tolist()]
     pairs = [(joint, by) for joint, by in pairs if not stands_over(by, joint.body)]
     return sorted(pairs, key=lambda pair: (pair[0].body.order, pair[0].pad.number))
+
+
+def _lead_end(leads: Body, pad: Pad) -> Joint:
+    """The joint of a lead on the side where it comes out: an iron can come to it from anywhere."""
+    return Joint(leads, pad, pad.at, pad.at, leads.part.rotation, max(pad.size))
 
 
 def _in_the_way(body: Body, limits: SpacingLimits, guess: bool) -> float:
