@@ -301,4 +301,8 @@ def test_mixed_parts_go_by_what_most_of_their_lands_are() -> None:
     assert finding.consequence is Consequence.NOTE
     assert misled(dataclasses.replace(receptacle, pads=(*pins[:1], *legs))) == []
     assert misled(dataclasses.replace(receptacle, mount=Mount.SURFACE)) == []
-    assert misled(dataclasses.replace(receptacle, in_placement=False, mount=Mount.SURFACE)) == []
+    [finding] = misled(dataclasses.replace(receptacle, in_placement=False, mount=Mount.SURFACE))
+    assert finding.message == "J1: most lands take paste and it is to be fitted, but excluded from the placement file"
+    assert finding.consequence is Consequence.NOTE
+    by_hand = dataclasses.replace(receptacle, pads=(*pins[:2], *legs), in_placement=False, mount=Mount.SURFACE)
+    assert misled(by_hand) == []

@@ -167,7 +167,7 @@ def mount_flag_misleads(board: Board, joints: Joints, packages: Packages) -> Ans
     What to do: set the kind of mounting in the part's properties, in the library, too; tick or untick the exclusion
     from placement files.
     Blind spots: the lands decide: paste makes a surface part, plated holes with leads a through-hole part. Parts with
-    both are looked at only where they are flagged through-hole though most of their lands take paste. Left out are
+    both are looked at only where most of their lands take paste and the flags speak against it. Left out are
     parts not fitted, parts only on the board, test points, jumpers, antennas. A factory may place by its own rules.
     Source: common practice.
     """
@@ -205,6 +205,11 @@ def _misled(part: Part, pasted: int, leads: int) -> Optional[tuple[Consequence, 
             pasted > 0 and not part.in_placement and not leads,
             Consequence.QUERY,
             "takes paste and is to be fitted, but excluded from the placement file",
+        ),
+        (
+            pasted > leads > 0 and not part.in_placement and part.mount is not Mount.THROUGH,
+            Consequence.NOTE,
+            "most lands take paste and it is to be fitted, but excluded from the placement file",
         ),
         (
             pasted > 0 and part.mount is Mount.THROUGH and PadKind.THROUGH not in kinds,
