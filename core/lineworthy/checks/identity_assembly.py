@@ -80,11 +80,11 @@ def polarity_mark_missing(board: Board, packages: Packages) -> Answers:
         turned part is found in test, or by its smoke.
     What to do: Put a bar at the cathode, a plus at the capacitor, a dot or a triangle at pin 1, outside of the body.
     Blind spots: Only parts whose lands look the same after a turn are asked about. Whatever a land pattern draws that
-        does not look the same after that turn counts as its mark, at the right end or not. Of what is drawn on the
-        board, only what stands right beside the part and looks like a mark counts: signs, letters and words of an end,
-        small drawings at an end or at pin 1; a word such as STATUS does not, nor does a line led there from afar. Parts
-        that work either way round are told by their names only. Where no body is drawn, what lies under it is not
-        known.
+        does not look the same after that turn counts as its mark, at the right end or not; so does a corner that its
+        outline leaves open. Of what is drawn on the board, only what stands right beside the part and looks like a mark
+        counts: signs, letters and words of an end, small drawings at an end or at pin 1; a word such as STATUS does
+        not, nor does a line led there from afar. Parts that work either way round are told by their names only. Where
+        no body is drawn, what lies under it is not known.
     Source: IPC-2221 4.5 (marking: polarity and orientation), from memory.
     """
     orientation = Orientation(board, packages)
