@@ -118,13 +118,8 @@ class Mask:
         if side is None:
             return []
         openings = self.openings(side)
-        i, j, gap = _near(openings, copper, reach)
-        kept = [
-            n
-            for n in range(len(i))
-            if not _is_meant(side, openings.owners[i[n]], copper.owners[j[n]])
-            and not _touches(openings.owners[i[n]], copper, int(j[n]))
-        ]
+        i, j, gap = _near(side, openings, copper, reach)
+        kept = [n for n in range(len(i)) if not _touches(openings.owners[i[n]], copper, int(j[n]))]
         i, j, gap = i[kept], j[kept], gap[kept]
         ways = shapely.shortest_line(openings.shapes[i], copper.shapes[j])
         spots = shapely.get_coordinates(ways).reshape(-1, 2, 2)[:, 0]
@@ -135,11 +130,16 @@ class Mask:
         return sorted(found, key=lambda one: (round(one.gap, 6), one.at))
 
 
-def _near(openings: Openings, copper: Layer, reach: float) -> tuple[Indices, Indices, npt.NDArray[np.float64]]:
-    """Pairs of an opening and a piece of copper nearer than `reach`, and how far they are apart."""
+def _near(
+    side: Side, openings: Openings, copper: Layer, reach: float
+) -> tuple[Indices, Indices, npt.NDArray[np.float64]]:
+    """Pairs of an opening and a piece of copper not meant to be bare, nearer than `reach`, and how far apart."""
     grown = (copper.half + reach)[:, None] * (-1.0, -1.0, 1.0, 1.0)
     boxes = shapely.box(*(shapely.bounds(copper.shapes) + grown).T)
     j, i = openings.tree.query(boxes)
+    pairs = zip(i.tolist(), j.tolist())
+    kept = [n for n, (a, b) in enumerate(pairs) if not _is_meant(side, openings.owners[a], copper.owners[b])]
+    i, j = i[kept], j[kept]
     gap = np.maximum(shapely.distance(openings.shapes[i], copper.shapes[j]) - copper.half[j], 0.0)
     near = gap < reach - TOL_MM
     return i[near], j[near], gap[near]

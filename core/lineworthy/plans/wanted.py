@@ -119,9 +119,9 @@ _UNIT_OR_RATING = re.compile(r"|[\u03a9\u03c9\u2126a-z\u00b5\u03bc]{1,4}|[\d.,]+
 
 
 def _could_be_one(one: Wanted, other: Wanted) -> bool:
-    if one.letters != other.letters or not same_package(one.package, other.package, one.letters):
+    if one.letters != other.letters or same_value(one.line.value, other.line.value, one.letters) is not True:
         return False
-    if same_value(one.line.value, other.line.value, one.letters) is not True or _rest(one) != _rest(other):
+    if not same_package(one.package, other.package, one.letters) or _rest(one) != _rest(other):
         return False
     return ratings(one.line.value, one.line.others) == ratings(other.line.value, other.line.others)
 
