@@ -98,8 +98,9 @@ def _soldered(
         part, pad = owner
         if side in pad.paste or packages.of(part).family is not Family.MECHANICAL:
             rows.append((owner, openings.shapes[n], pad.copper[layer]))
-    bared, copper = objects(row[1] for row in rows), objects(row[2] for row in rows)
-    return [row[0] for row in rows], np.asarray(shapely.intersection(bared, copper), dtype=object)
+    # an opening without a margin is the land itself
+    bare = [opening if opening is copper else opening.intersection(copper) for _, opening, copper in rows]
+    return [owner for owner, _, _ in rows], objects(bare)
 
 
 def _printed(board: Board, side: Side) -> Iterable[tuple[str, Sequence[Print]]]:

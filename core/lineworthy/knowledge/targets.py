@@ -244,7 +244,8 @@ class Targets:
         copper, opening = pad.copper.get(self._board.copper_on(side)), self._opening(pad, side)
         if copper is None or opening is None:
             return 0.0
-        open_all = opening is copper or opening.covers(copper) or copper.difference(opening).area <= _SLIVER * copper.area
+        open_all = opening is copper or opening.covers(copper)
+        open_all = open_all or copper.difference(opening).area <= _SLIVER * copper.area
         if pad.hole is not None and _is_mounting(part):
             copper = polygonal(copper.difference(pad.hole.shape))
         elif open_all and min(pad.size) > 0 and pad.shape in _PLAIN:
