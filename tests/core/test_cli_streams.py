@@ -4,10 +4,12 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 import shapely
@@ -56,6 +58,15 @@ def test_ctrl_c_ends_the_work_without_a_trace(capsys: pytest.CaptureFixture[str]
 
     assert cli.main(["review", "x"], interrupted) == INTERRUPTED
     assert capsys.readouterr() == ("", "")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals of this kind")
+def test_ctrl_c_while_libraries_load_leaves_no_trace(tmp_path: Path) -> None:
+    """A library that sends the signal as it is loaded stands for a person who is quick."""
+    (tmp_path / "shapely.py").write_text("import os, signal, time; os.kill(os.getpid(), signal.SIGINT); time.sleep(5)")
+    call = [sys.executable, "-m", "lineworthy_kicad", "--version"]
+    done = subprocess.run(call, env={**os.environ, "PYTHONPATH": str(tmp_path)}, capture_output=True, check=False)
+    assert (done.returncode, done.stdout, done.stderr) == (-signal.SIGINT, b"", b"")
 
 
 @pytest.mark.parametrize("command", ["review", "identity", "probes", "panel"])

@@ -8,7 +8,7 @@ is mirrored, turned and scaled) are those of the Gerber layer format specificati
 from __future__ import annotations
 
 import hashlib
-from math import asin, pi, sqrt
+from math import asin, cos, pi, sin, sqrt
 
 import pytest
 import shapely
@@ -461,6 +461,19 @@ def test_more_than_any_board_holds_is_refused() -> None:
     text = MM + f"%ADD10C,1*%D10*%ABD11*%{few}X0Y0D03*%SR*%%AB*%D11*{many}X0Y0D03*%SR*%" + END
     with pytest.raises(InputError, match="more than any board holds"):
         read(text)
+
+
+def test_a_region_that_crosses_itself_over_and_over_is_refused() -> None:
+    """A star whose every step crosses nearly every other, 4 million crossings in 60 kB; one of 40 steps is drawn."""
+    for steps, is_drawn in ((41, True), (4001, False)):
+        turns = [2 * pi * (n * (steps // 2) % steps) / steps for n in range(steps + 1)]
+        corners = "".join(f"X{cos(turn) * 1e8:.0f}Y{sin(turn) * 1e8:.0f}D01*" for turn in turns)
+        text = MM + f"G36*X100000000Y0D02*{corners}G37*" + END
+        if is_drawn:
+            assert read(text).area.area > 1000
+        else:
+            with pytest.raises(InputError, match="a region crosses itself over and over"):
+                read(text)
 
 
 def test_what_is_not_of_the_format_is_remarked_and_passed_over() -> None:

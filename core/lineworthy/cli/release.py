@@ -82,13 +82,13 @@ class ReleaseCommand:
             )
         finally:
             bar.clear()
-        for line in understood(Agreement(board, beside.folder)):
-            say(f"{options.folder}: {line}")
         code = reports.put(options.board, result)
         if options.manifest is not None:
             day_of_release = beside.today or date.today()
             whole = review(board, sheet, beside=beside)
             write_released(options.manifest, whole, Path(options.folder), day_of_release)
+        for line in understood(Agreement(board, beside.folder)):  # last, so that a fault stays the only line
+            say(f"{options.folder}: {line}")
         return code
 
     def _beside(self, options: argparse.Namespace) -> Beside:

@@ -15,10 +15,13 @@ from lineworthy.shapes import Area, Coords, Point, healed, polygonal, quad_segs
 
 POINTS_MAX = 30_000_000
 """Corners an image may have; no board comes near, a file made to fill the memory would."""
+CROSSINGS_MAX = 200_000
+"""Of a region with itself; plots have a few, a file made to take for ever has millions."""
+_LONG, _SAMPLE = 1000, 300
 
 
 class TooMuchError(ValueError):
-    """An image larger than any board's."""
+    """An image that no board has, and that would fill the memory or take for ever."""
 
 
 @dataclass(eq=False)
@@ -56,6 +59,8 @@ class Image:
     def region(self, dark: bool, ring: Coords) -> None:
         """A filled contour, (n, 2) mm."""
         self._count(len(ring))
+        if len(ring) > _LONG and _crossings(ring) > CROSSINGS_MAX:
+            raise TooMuchError("a region crosses itself over and over")
         self._run(dark).regions.append(ring)
 
     def stroke(self, dark: bool, pen: Pen, path: Coords) -> None:
@@ -124,6 +129,14 @@ def _region(ring: Coords) -> BaseGeometry:
         return Polygon()
     shape = Polygon(ring)
     return shape if shape.is_valid else polygonal(healed(shape))
+
+
+def _crossings(ring: Coords) -> float:
+    """How often a contour crosses itself, as far as a sample of it tells: to count them all could take for ever."""
+    steps = np.asarray(shapely.linestrings(np.stack([ring[:-1], ring[1:]], axis=1)))
+    sample = steps[:: len(steps) // _SAMPLE + 1]
+    met = shapely.STRtree(steps).query(sample, predicate="crosses")
+    return met.shape[1] * len(steps) / len(sample) / 2
 
 
 def _flashes(pen: Pen, points: list[Point]) -> list[BaseGeometry]:
