@@ -136,7 +136,7 @@ def _crossings(ring: Coords) -> float:
     steps = np.asarray(shapely.linestrings(np.stack([ring[:-1], ring[1:]], axis=1)))
     sample = steps[:: len(steps) // _SAMPLE + 1]
     met = shapely.STRtree(steps).query(sample, predicate="crosses")
-    return met.shape[1] * len(steps) / len(sample) / 2
+    return float(met.shape[1] * len(steps) / len(sample) / 2)
 
 
 def _flashes(pen: Pen, points: list[Point]) -> list[BaseGeometry]:
