@@ -71,8 +71,8 @@ def test_thin_tracks_are_one_finding_for_outer_and_one_for_inner_layers() -> Non
         ),
     )
     outer, inner = thin(board)
-    assert outer.message == "2 tracks on bottom, top: width 0.10 mm (1), 0.12 mm (1); 0.127 mm needed on outer layers"
-    assert inner.message == "1 track on in1: width 0.10 mm (1); 0.127 mm needed on inner layers"
+    assert outer.message == "2 tracks on bottom, top: width 0.10 mm (1), 0.12 mm (1); 0.125 mm needed on outer layers"
+    assert inner.message == "1 track on in1: width 0.10 mm (1); 0.125 mm needed on inner layers"
     assert {place.side for place in outer.places} == {Side.TOP, Side.BOTTOM}
 
 

@@ -31,8 +31,8 @@ def track_too_thin(board: Board, sheet: Sheet) -> Answers:
     sheet says it can, and review with that sheet.
     Blind spots: copper drawn as polygons and the necks of pours are not measured here. The copper weight is not known
     to this check: thick copper wants wider tracks.
-    Source: common practice: 0.15 mm is the standard step of prices, 0.10 mm the next; 0.127 mm is widely taken as
-    standard today.
+    Source: common practice: 0.15 mm is the standard step of prices, 0.10 mm the next; 5 mil, which
+    boards drawn in mm have as 0.125 mm, is widely taken as standard today.
     """
     for keys, outer in ((OUTER_TRACK, True), (INNER_TRACK, False)):
         need = float(sheet.value(keys))
@@ -86,8 +86,8 @@ def gap_too_small(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> Answer
     lies wholly inside a pour of another net is not seen here, nor how near letters in copper come to it: the editor's
     rule check sees both. What letters and drawings join is told in bare-board/artwork-joins-nets. Safety distances are
     another matter: see the cautions.
-    Source: common practice: 0.15 mm is the standard step of prices, 0.10 mm the next; 0.127 mm is widely taken as
-    standard today.
+    Source: common practice: 0.15 mm is the standard step of prices, 0.10 mm the next; 5 mil, which
+    boards drawn in mm have as 0.125 mm, is widely taken as standard today.
     """
     found: dict[bool, list[Gap]] = {True: [], False: []}
     for layer in copper:
