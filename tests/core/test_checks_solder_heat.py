@@ -131,6 +131,7 @@ def test_a_land_over_a_pour_of_its_net_wants_a_hole(side) -> None:
     for held in (
         {"vias": (via((9.5, 9.5), net="GND"),)},
         {"parts": (dataclasses.replace(item, pads=(*item.pads, drawn)),)},
+        {"parts": (item, part("STITCH1", (10.5, 10.5), [drawn]))},
     ):
         assert ask(heat_land_without_hole, board(**{"parts": (item,), "areas": (below,), **held})) == []
 

@@ -135,16 +135,18 @@ def _lies_below(area: CopperArea, land: Land) -> bool:
 
 def _prints(board: Board, joints: Joints) -> list[_Print]:
     lands = [land for part in board.parts if part.fitted for land in _under(part, joints.of(part))]
-    vias = np.asarray(shapely.points(np.array([via.at for via in board.vias]).reshape(-1, 2)), dtype=object)
-    owners, _ = shapely.STRtree(vias).query(
+    # vias that are placed as parts of their own, or drawn as pads of the package, are holes like any other
+    spots = [via.at for via in board.vias]
+    spots += [pad.at for _, pad in board.pads if pad.hole is not None and pad.hole.plated]
+    holes = np.asarray(shapely.points(np.array(spots).reshape(-1, 2)), dtype=object)
+    owners, _ = shapely.STRtree(holes).query(
         np.array([land.copper for land in lands], dtype=object), predicate="contains"
     )
     count = np.bincount(owners, minlength=len(lands))
     found = []
-    for land, holes in zip(lands, count.tolist()):
-        own = [pad for pad in land.part.pads if pad.hole is not None and land.copper.contains(shapely.Point(pad.at))]
+    for land, within in zip(lands, count.tolist()):
         share = 100.0 * land.printed.intersection(land.bare).area / land.bare.area
-        found.append(_Print(land, share, len(shapely.get_parts(land.printed)), holes + len(own)))
+        found.append(_Print(land, share, len(shapely.get_parts(land.printed)), within))
     return found
 
 
