@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import sys
 import threading
 import time
 from typing import Callable, Optional, TypeVar
@@ -18,6 +19,10 @@ Post = Callable[[Callable[[], None]], None]
 """Runs a call on the main thread, soon."""
 
 TELL_EVERY_S = 0.04
+
+TURN_S = 0.0005
+"""How long the interpreter lets the work go on when the window wants a turn. Every call of the window system gives the
+turn away and waits for it again, and one click is many calls: at the usual 5 ms each a person would notice."""
 
 
 class Stopped(Exception):  # noqa: N818 - not an error: somebody asked for it
@@ -89,4 +94,5 @@ class Worker:
 
 def in_thread(job: Callable[[], None]) -> None:
     """The runner of the real dialog: a thread that does not keep the process alive."""
+    sys.setswitchinterval(min(TURN_S, sys.getswitchinterval()))
     threading.Thread(target=job, name="lineworthy", daemon=True).start()

@@ -26,7 +26,8 @@ DEPTH_MAX = 64
 COORDINATE_MAX = 1e4
 """mm or degrees. The editor itself ends at 2147 mm; larger numbers only break geometry further on."""
 
-_CHUNK = 1 << 20
+_CHUNK = 1 << 18
+"""Small enough that a window in the same process, which waits while a chunk is searched, still answers."""
 _CHUNK_MAX = 1 << 26
 _CHILD_MARKS = ("\n\t(", "\n  (", "\n(")
 """How a child of the document begins in the layouts the editor writes."""
@@ -61,7 +62,7 @@ class Document:
     Args:
         text: the document.
         name: what to call it in errors.
-        progress: told the share walked so far, 0 to 1, about once per megabyte; may raise to stop the walk.
+        progress: told the share walked so far, 0 to 1, about four times per megabyte; may raise to stop the walk.
 
     Raises:
         InputError: while walking, when brackets do not match, nest too deep, or the text ends early.
