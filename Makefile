@@ -1,5 +1,5 @@
 # make demo   review the demo board, no editor needed
-# make test   everything: lint, types, all tests (but for what takes the editor minutes: make test-long)
+# make test   everything: lint, types, all tests (but for what takes minutes: make test-long)
 # Both do their own set-up in .venv; PYTHON picks the interpreter (3.9 or newer).
 
 PYTHON ?= python3
@@ -23,15 +23,15 @@ lint:
 types:
 	$(BIN)/mypy
 
-# a file at a time on each core: what a file's tests share is made once
+# a file at a time on each core, so that what its tests share is made once; what takes long begins first (tests/conftest.py)
 tests:
-	$(BIN)/pytest -n auto --dist loadfile -m "not long"
+	$(BIN)/pytest -n auto --dist loadfile --no-loadscope-reorder -m "not long"
 
 # of these, the plug-in installed into the real editor and clicked through
 test-desktop: $(VENV)/.ready-tests
 	$(BIN)/pytest -n 2 --dist loadfile tests/e2e
 
-# what takes minutes of the editor's time
+# what takes minutes: the editor's answers on the largest board, every footprint, the demo board built again
 test-long: $(VENV)/.ready-tests
 	$(BIN)/pytest -m long
 

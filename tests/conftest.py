@@ -21,6 +21,16 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     )
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files that take long begin first: a file is the work of one core, and one that begins last is waited for."""
+    ranks = {item.path: 2 for item in items}
+    for item in items:
+        for rank, marks in enumerate((("slow", "desktop", "browser"), ("editor",))):
+            if any(map(item.get_closest_marker, marks)):
+                ranks[item.path] = min(ranks[item.path], rank)
+    items.sort(key=lambda item: ranks[item.path])
+
+
 @pytest.fixture(autouse=True, scope="session")
 def _no_leftover_environment() -> None:
     """Tests decide about colour and width themselves."""

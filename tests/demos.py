@@ -7,6 +7,8 @@ import os
 from functools import cache
 from pathlib import Path
 
+import pytest
+
 from lineworthy import Board
 from lineworthy_kicad.reader import read_board
 
@@ -24,6 +26,11 @@ def paths() -> list[Path]:
 def name(path: Path) -> str:
     """The board's path below the demos folder."""
     return path.relative_to(FOLDER).as_posix()
+
+
+def cases() -> list[object]:
+    """Every demo board as a parameter of a test; what asks the editor about the largest takes it minutes."""
+    return [pytest.param(path, id=name(path), marks=[pytest.mark.long] * (path in paths()[-1:])) for path in paths()]
 
 
 @cache

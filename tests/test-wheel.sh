@@ -6,7 +6,7 @@ work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 "$python" -m pip wheel --quiet --disable-pip-version-check --no-deps --wheel-dir "$work" .
 "$python" -m venv "$work/venv"
-"$work/venv/bin/python" -m pip install --quiet --disable-pip-version-check "$work"/lineworthy-*.whl 'pytest>=8' 'pytest-xdist>=3' 'hypothesis>=6.100' 'jsonschema>=4' 'lxml>=5'
+"$work/venv/bin/python" -m pip install --quiet --disable-pip-version-check "$work"/lineworthy-*.whl 'pytest>=8' 'pytest-xdist>=3.7' 'hypothesis>=6.100' 'jsonschema>=4' 'lxml>=5'
 # a copy of the tests elsewhere, so that nothing can be imported from the checkout
 mkdir "$work/run"
 cp -r tests "$work/run/tests"

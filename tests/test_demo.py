@@ -154,7 +154,7 @@ def test_editor_rule_check_has_no_error_and_nothing_unconnected(path: Path, tmp_
 
 
 @pytest.mark.editor
-@pytest.mark.slow
+@pytest.mark.long
 def test_build_script_reproduces_the_committed_files(tmp_path: Path) -> None:
     version = subprocess.run(["kicad-cli", "version"], check=True, capture_output=True, text=True).stdout.strip()
     if version.split("+")[0].split("~")[0] != BUILT_WITH:

@@ -55,6 +55,7 @@ def key(row: Row) -> tuple[str, ...]:
 
 
 @pytest.mark.editor
+@pytest.mark.slow
 @pytest.mark.parametrize("area", AREAS)
 def test_every_finding_on_the_demo_boards_is_judged(area: str, findings: dict[str, list[Row]], request) -> None:
     known = {key(row): row for row in recorded(area)}

@@ -18,7 +18,7 @@ from lineworthy.sheet import built_in
 from panel_cases import planned
 from panel_check import faults
 
-pytestmark = pytest.mark.editor
+pytestmark = [pytest.mark.editor, pytest.mark.slow]
 
 
 def is_one_board(path: Path) -> bool:

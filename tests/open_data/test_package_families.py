@@ -125,7 +125,7 @@ def test_families_of_a_sample(capsys: pytest.CaptureFixture[str]) -> None:
     judge(table, slack=1)
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_families_of_all(capsys: pytest.CaptureFixture[str]) -> None:
     table = confusion(items(1))
     with capsys.disabled():
@@ -193,7 +193,7 @@ GOLDEN = Path(__file__).parent.parent / "golden" / "package_coverage.csv"
 """How many items of the editor's libraries are told to be what, and where their heights come from (15,415 items)."""
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_coverage_of_the_whole_library_is_what_it_was() -> None:
     """Nothing is right or wrong here: whoever changes a rule sees what it changes, and writes the new figures down."""
     counted: Counter[tuple[str, str]] = Counter()

@@ -18,7 +18,7 @@ pytestmark = [pytest.mark.editor, pytest.mark.slow]
 Found = dict[str, list[Mismatch]]
 
 
-@pytest.fixture(scope="module", params=demos.paths(), ids=demos.name)
+@pytest.fixture(scope="module", params=demos.cases())
 def found(request: pytest.FixtureRequest, ask: Callable[[Path], Facts]) -> Found:
     """All mismatches of one board; module scope keeps one board in memory at a time."""
     path: Path = request.param

@@ -26,11 +26,6 @@ from lineworthy_kicad.reader import read_board
 
 pytestmark = [pytest.mark.editor, pytest.mark.slow]
 
-LARGEST = demos.paths()[-1:]
-BOARDS = [
-    pytest.param(path, id=demos.name(path), marks=[pytest.mark.long] * (path in LARGEST)) for path in demos.paths()
-]
-
 SEEDED = ("pic_programmer", "StickHub", "ecc83-pp", "interf_u", "complex_hierarchy", "flat_hierarchy", "carte_test")
 SPARE = {("StickHub", 2)}
 """Where pours join what was taken out, so that nothing is missed."""
@@ -79,7 +74,7 @@ def agree(board: Board, theirs: dict[str, list[str]]) -> None:
     assert not apart
 
 
-@pytest.mark.parametrize("path", BOARDS)
+@pytest.mark.parametrize("path", demos.cases())
 def test_nets_are_in_as_many_pieces_as_the_editor_says(path: Path, tmp_path: Path) -> None:
     agree(demos.read(path), editors(path, tmp_path))
 
