@@ -141,6 +141,18 @@ def test_body_divided_by_a_mark_is_still_one() -> None:
     assert made.body.area == pytest.approx(8)
 
 
+def test_a_small_closed_detail_in_an_open_outline_is_not_the_body() -> None:
+    """As the editor's library draws an inductor of 12 x 12 mm, its outline open at the lands, with a tiny face in it."""
+    sides = [lines("F.Fab", (-6, y), (-6, 3 * y), (6, 3 * y), (6, y), closed=False) for y in (-2, 2)]
+
+    def with_face(size: float):
+        return part(*sides, lines("F.Fab", (0, 0), (size, 0), (size, size), (0, size), closed=True))
+
+    assert with_face(0.7).body.area == pytest.approx(144)
+    assert with_face(3.7).body.area == pytest.approx(144)  # 13.69, less than a tenth
+    assert with_face(3.9).body.area == pytest.approx(15.21)
+
+
 def test_body_of_open_strokes_is_their_hull_and_nothing_drawn_is_none() -> None:
     made = part(lines("F.Fab", (-1, 0), (0, 1), (1, 0), closed=False))
     assert made.body is not None

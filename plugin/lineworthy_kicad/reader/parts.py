@@ -215,8 +215,12 @@ def _courtyard(artwork: Sequence[tuple[str, Layer, Drawn]]) -> dict[Side, Area]:
     return made
 
 
+_DETAIL_SHARE = 0.1
+"""What is closed and takes less of all that is drawn is a detail of a body whose outline is left open somewhere."""
+
+
 def _body(artwork: Sequence[tuple[str, Layer, Drawn]]) -> Optional[Area]:
-    """The package outline: the largest closed shape on a fabrication layer, or the hull of what is drawn there."""
+    """The package outline: the largest closed shape on a fabrication layer, or the hull of all that is drawn there."""
     shapes = [shape for _, layer, shape in artwork if layer.kind is LayerKind.FABRICATION and len(shape.path)]
     if not shapes:
         return None
@@ -225,8 +229,9 @@ def _body(artwork: Sequence[tuple[str, Layer, Drawn]]) -> Optional[Area]:
     strings = [shapely.LineString(line) for line in lines]
     faces = [*closed, *shapely.get_parts(shapely.polygonize(strings))]
     whole = shapely.union_all([face if face.is_valid else shapely.make_valid(face) for face in faces])
-    pieces = [piece for piece in shapely.get_parts(polygonal(whole)) if piece.area > 0]
-    if pieces:
-        return Polygon(max(pieces, key=lambda piece: piece.area).exterior)
+    pieces = [Polygon(piece.exterior) for piece in shapely.get_parts(polygonal(whole)) if piece.area > 0]
     hull = shapely.convex_hull(shapely.MultiPoint(np.concatenate([shape.path for shape in shapes])))
-    return hull if isinstance(hull, Polygon) else None
+    largest = max(pieces, key=lambda piece: piece.area, default=None)
+    if largest is not None and largest.area >= _DETAIL_SHARE * hull.area:
+        return largest
+    return hull if isinstance(hull, Polygon) else largest
