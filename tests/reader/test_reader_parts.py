@@ -142,7 +142,7 @@ def test_body_divided_by_a_mark_is_still_one() -> None:
 
 
 def test_a_small_closed_detail_in_an_open_outline_is_not_the_body() -> None:
-    """As the editor's library draws an inductor of 12 x 12 mm, its outline open at the lands, with a tiny face in it."""
+    """As the editor's library draws an inductor of 12 x 12 mm: its outline open at the lands, a tiny face in it."""
     sides = [lines("F.Fab", (-6, y), (-6, 3 * y), (6, 3 * y), (6, y), closed=False) for y in (-2, 2)]
 
     def with_face(size: float):
