@@ -157,7 +157,8 @@ def _fields(node: Node) -> dict[str, str]:
     """Named fields besides reference and value; the editor's own bookkeeping left out."""
     found: dict[str, str] = {}
     for prop in each(node, "property"):
-        name = _NOW_CALLED.get(word(prop), word(prop))
+        name = word(prop)
+        name = _NOW_CALLED.get(name, name)
         if name not in _NOT_FIELDS and not name.startswith("ki_"):
             found[name] = maybe_word(prop, 2)
     return found

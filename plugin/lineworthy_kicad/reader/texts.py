@@ -129,14 +129,14 @@ def text_of(node: Node, layers: Layers, frame: Frame = BOARD_FRAME, part_uid: st
     Raises:
         Malformed: the text or its place is missing.
     """
+    hidden = flag(node, "hide")
+    if hidden and node[0] == "property" and word(node, 1) not in _ROLES:
+        return None  # before anything else is looked at, because it is most of them
     inner = kids(node)
     named = node[0] in ("property", "fp_text")
     if node[0] == "property" and ("at" not in inner or "layer" not in inner or word(node, 1) == "Footprint"):
         return None
     role = _ROLES.get(word(node, 1), MarkingRole.FREE if node[0] == "fp_text" else MarkingRole.FIELD)
-    hidden = flag(node, "hide")
-    if hidden and node[0] == "property" and role is MarkingRole.FIELD:
-        return None
     local, rotation = at_of(node, inner)
     style = Style.known(inner.get("effects"))
     hidden = hidden or style.hidden
