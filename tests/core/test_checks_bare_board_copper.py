@@ -150,6 +150,26 @@ def test_a_pour_too_near_to_a_track_is_found() -> None:
     assert "between A and GND" in found.message
 
 
+@pytest.mark.parametrize(
+    ("net", "layer", "found"), [("VCC", "top", 1), ("GND", "top", 0), ("VCC", "bottom", 0), ("", "top", 0)]
+)
+def test_a_track_in_the_midst_of_a_pour_is_a_short(net: str, layer: str, found: int) -> None:
+    """As it lies when it was moved and the pour was not filled again; no edge of the pour is near."""
+    ends = [build.smd_part(f"U{n}", (52, 5 + 10 * n), nets=("VCC", "GND")) for n in (0, 1, 2)]
+    plane = build.pour(shapely.box(2, 2, 48, 38))
+    made = build.board(
+        parts=tuple(ends), areas=(plane,), tracks=(build.track((20, 20), (25, 20), layer=layer, net=net),)
+    )
+    answers = close(made)
+    assert len(answers) == found
+    for finding in answers:
+        assert finding.consequence is Consequence.HOLD
+        assert finding.message == "Copper of GND and VCC touches on top"
+        assert finding.places[0].at == (20, 20)
+    hole = build.pour(shapely.box(2, 2, 48, 38).difference(shapely.box(18, 18, 27, 22)))
+    assert close(replace(made, areas=(hole,))) == []
+
+
 def by_every_pair(layer: Layer, limit: float) -> set[tuple[int, int]]:
     found = set()
     for i in range(len(layer.shapes)):

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 
 from lineworthy.finding import Consequence, Place
 from lineworthy.geometry import falls_short
-from lineworthy.knowledge.gaps import Gap, Layer, Owner, called, gaps_below, net_of, part_uid_of
+from lineworthy.knowledge.gaps import Gap, Layer, Owner, called, gaps_below, net_of, part_uid_of, swallowed
 from lineworthy.knowledge.wording import counted, listed, mm
 from lineworthy.model import Board, Track
 from lineworthy.registry import Answers, check
@@ -82,10 +82,9 @@ def gap_too_small(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> Answer
     What to do: move the copper apart; in the editor, set the clearance of the board rules to the factory's limit, run
     its rule check, and fill the pours again.
     Blind spots: measured between copper of different nets on one layer, lands and drawings of one part excepted where
-    they touch, because parts join nets on purpose; copper without a net is of the nets that it touches. Copper that
-    lies wholly inside a pour of another net is not seen here, nor how near letters in copper come to it: the editor's
-    rule check sees both. What letters and drawings join is told in bare-board/artwork-joins-nets. Safety distances are
-    another matter: see the cautions.
+    they touch, because parts join nets on purpose; copper without a net is of the nets that it touches. How near
+    letters in copper come to other copper is not seen here: the editor's rule check sees it. What letters and drawings
+    join is told in bare-board/artwork-joins-nets. Safety distances are another matter: see the cautions.
     Source: common practice: 0.15 mm is the standard step of prices, 0.10 mm the next; 5 mil, which
     boards drawn in mm have as 0.125 mm, is widely taken as standard today.
     """
@@ -94,15 +93,17 @@ def gap_too_small(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> Answer
         outer = board.side_of(layer.name) is not None
         need = float(sheet.value(OUTER_GAP if outer else INNER_GAP))
         below = gaps_below(layer, need)
+        touching = {frozenset((gap.one, gap.other)) for gap in below if gap.width <= 0.0}
+        below += [gap for gap in swallowed(layer) if frozenset((gap.one, gap.other)) not in touching]
         joined = _joined(below)
         found[outer] += [gap for gap in below if not _meant(board, gap, joined)]
     for outer, gaps in found.items():
-        touching = [gap for gap in gaps if gap.width <= 0.0]
+        short = [gap for gap in gaps if gap.width <= 0.0]
         near = [gap for gap in gaps if gap.width > 0.0]
         key = OUTER_GAP if outer else INNER_GAP
         need = float(sheet.value(key))
         where = "outer" if outer else "inner"
-        for told, some in (("touches", touching), ("near", near)):
+        for told, some in (("touches", short), ("near", near)):
             if not some:
                 continue
             worst = min(some, key=lambda gap: (round(gap.width, 6), gap.layer, gap.at))

@@ -13,7 +13,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.geometry import TOL_MM, Floats, Indices, objects
+from lineworthy.geometry import TOL_MM, Floats, Indices, first_points, objects
 from lineworthy.knowledge.copper import CHUNK, landed
 from lineworthy.knowledge.wording import natural
 from lineworthy.model import Board, CopperArea, Filled, Graphic, LayerKind, Pad, Part, Track, Via
@@ -95,6 +95,26 @@ def gaps_below(layer: Layer, limit: float) -> list[Gap]:
         for a, b, w, (x, y) in zip(i, j, width, places)
     ]
     return sorted(found, key=lambda gap: (round(gap.width, 6), gap.at))
+
+
+def swallowed(layer: Layer) -> Iterator[Gap]:
+    """Tracks, vias, lands and drawings in the midst of a pour of another net, too far from its edge to be a pair.
+
+    So lies what was moved or added after the pour was filled.
+    """
+    rest = np.flatnonzero(~layer.is_pour & ~shapely.is_empty(layer.shapes))
+    spots = first_points(layer.shapes[rest]) if len(rest) else np.zeros((0, 2))
+    tree = shapely.STRtree(np.asarray(shapely.points(spots), dtype=object))
+    nets = layer.net[rest]
+    of_pour = {
+        owner: number for owner, number in zip(layer.owners, layer.net.tolist()) if isinstance(owner, CopperArea)
+    }
+    for fill in layer.fills:
+        there = np.sort(tree.query(shapely.box(*fill.low, *fill.high)))
+        foreign = there[nets[there] != of_pour[fill.area]]
+        for n in foreign[fill.holds(spots[foreign])].tolist():
+            at = (float(spots[n][0]), float(spots[n][1]))
+            yield Gap(layer.name, 0.0, at, layer.owners[rest[n]], fill.area)
 
 
 def _pairs(layer: Layer, ours: Indices, theirs: Indices, limit: float) -> tuple[Indices, Indices, Floats]:
