@@ -4,10 +4,11 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any, Optional
 
-from dialog_driver import Dialog, same_but_field_ids
+from dialog_driver import Dialog, install, same_but_field_ids
 
 from editor_session import EditorSession, wait_for
 from lineworthy import review
@@ -15,9 +16,16 @@ from lineworthy.report import FORMATS
 from lineworthy_kicad.reader import read_board
 
 BOARD = Path("/usr/share/kicad/demos/sonde xilinx/sonde xilinx.kicad_pcb")
-"""Lacks fiducials, a revision on the legend and a ground probe pad; its name has a space."""
+"""Lacks a revision on the legend and a ground probe pad, and fiducials once it is `ready`; its name has a space."""
 
 WAYS = ["in-process", "beside"]
+
+
+def ready(session: EditorSession) -> None:
+    """Installs the plug-in. The connectors at the edge get paste on the top only: so a machine places one of them."""
+    install(session)
+    text = session.board.read_text(encoding="utf-8")
+    session.board.write_text(re.sub(r'(\(layers "B\.Cu"[^)]*?) "B\.Paste"', r"\1", text), encoding="utf-8")
 
 
 class Another(Dialog):

@@ -12,8 +12,8 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parents[1]))
 sys.path.insert(0, str(Path(__file__).parent))
 
-from bench import BOARD, Bench
-from dialog_driver import Dialog, install
+from bench import BOARD, Bench, ready
+from dialog_driver import Dialog
 
 from editor_session import EditorSession
 
@@ -24,7 +24,7 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
     folder = Path(tmp_path_factory.mktemp("e"))
     report = folder / "report.json"
     variables = {"LINEWORTHY_REPORT_TO": str(report)}
-    with EditorSession(BOARD, folder, prepare=install, variables=variables) as session:
+    with EditorSession(BOARD, folder, prepare=ready, variables=variables) as session:
         dialog = Dialog(session, report)
         # the button is there when the environment is: two editors that make the same one at a time spoil it
         dialog.find_button()

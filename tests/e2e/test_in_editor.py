@@ -50,8 +50,8 @@ def test_inserting_answers_the_findings_and_one_undo_takes_it_back(bench: Bench,
     after = bench.dialog.insert()
     assert not checks(after) & ANSWERED
     names = bench.references()
-    assert sum(name.startswith("FID") for name in names) == 6
-    assert len(names) == parts + 7, "six fiducials and a ground probe pad"
+    assert sum(name.startswith("FID") for name in names) == 3
+    assert len(names) == parts + 4, "three fiducials and a ground probe pad"
     assert any("REV" in text.value for text in bench.board.get_text() if hasattr(text, "value"))
     bench.undo()
     wait_for(lambda: same_but_field_ids(bench.text()) == opened, "all of it to be taken back")

@@ -12,8 +12,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Callable
 
-from bench import BOARD
-from dialog_driver import FIRST_FINDING, Dialog, install
+from bench import BOARD, ready
+from dialog_driver import FIRST_FINDING, Dialog
 from PIL import Image
 
 from editor_session import EditorSession
@@ -85,7 +85,7 @@ class Desk:
 
 
 @contextmanager
-def at_desk(folder: Path, board: Path = BOARD, prepare: Callable[[EditorSession], object] = install) -> Iterator[Desk]:
+def at_desk(folder: Path, board: Path = BOARD, prepare: Callable[[EditorSession], object] = ready) -> Iterator[Desk]:
     """The editor on a board, until the block ends."""
     report = folder / "report.json"
     variables = {"LINEWORTHY_REPORT_TO": str(report)}

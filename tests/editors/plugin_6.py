@@ -38,7 +38,7 @@ def test_review_show_insert_undo_save(tmp_path_factory: pytest.TempPathFactory, 
 
         desk.dialog.insert()
         inserted = parse_board(desk.save(), desk.editor.board.name)
-        assert sum(part.reference.startswith("FID") for part in inserted.parts) == 6
+        assert sum(part.reference.startswith("FID") for part in inserted.parts) == 3
         again = desk.dialog.review_again()
         assert again == desk.headless()
         assert not checks(again) & ANSWERED
