@@ -164,7 +164,7 @@ def _header(review: Review) -> Iterator[str]:
     yield f"<h1>{markup(board.name)}<small>Production-release review</small></h1>"
     facts = {
         "Title": title.title,
-        "Revision": title.revision or "not stated",
+        "Revision": title.revision or "not in the title block",
         "Date": title.date,
         "Company": title.company,
         "Board": board_line(board),
