@@ -251,6 +251,10 @@ class Part:
         return hull if isinstance(hull, Polygon) else Polygon()
 
 
+TRACK_TOL_MM = 0.0005
+"""How far the points that stand for a curved track lie from it: so little that they do for its gaps."""
+
+
 @dataclass(frozen=True, eq=False)
 class Track:
     """A straight or curved copper track; `mid` is a point on the arc, None when straight."""
@@ -266,10 +270,10 @@ class Track:
 
     @cached_property
     def path(self) -> Coords:
-        """Centre line as points, arcs within 5 um."""
+        """Centre line as points, arcs within `TRACK_TOL_MM`."""
         if self.mid is None:
             return np.array([self.start, self.end])
-        return arc_points(self.start, self.mid, self.end)
+        return arc_points(self.start, self.mid, self.end, TRACK_TOL_MM)
 
     @property
     def length(self) -> float:

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 from dataclasses import replace
 
@@ -14,7 +15,7 @@ from lineworthy import Board, Consequence
 from lineworthy.checks.bare_board_copper import gap_too_small, track_too_thin
 from lineworthy.geometry import TOL_MM
 from lineworthy.knowledge.gaps import Layer, gaps_below, layers
-from lineworthy.model import Graphic, Side
+from lineworthy.model import Graphic, Side, Track
 from lineworthy.sheet import built_in
 
 SHEET = built_in()
@@ -104,6 +105,18 @@ def test_gaps_of_round_and_turned_copper_are_true() -> None:
     board = build.board(parts=(build.part("U1", (10, 10), [pad]),), vias=(build.via((10 + reach + 0.4, 10), net="B"),))
     (found,) = close(board)
     assert found.measured == pytest.approx(0.1, abs=1e-6)
+
+
+@pytest.mark.parametrize("turn", [0.0, 0.4, 2.0])
+@pytest.mark.parametrize(("gap", "found"), [(GAP, 0), (GAP - 0.002, 1)])
+def test_a_gap_between_two_arcs_is_measured_along_them_not_along_chords(gap: float, found: int, turn: float) -> None:
+    def arc(radius: float, first: float, net: str) -> Track:
+        angles = (first, first + 0.7, first + 1.4)
+        start, mid, end = ((20 + radius * math.cos(angle), 20 + radius * math.sin(angle)) for angle in angles)
+        return Track(net, start, end, 0.2, "top", net, mid)
+
+    answers = close(build.board(tracks=(arc(0.4, turn, "A"), arc(0.6 + gap, turn + 0.3, "B"))))
+    assert [answer.measured for answer in answers] == pytest.approx([gap] * found, abs=0.001)
 
 
 def test_copper_of_real_nets_that_touches_holds() -> None:

@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from lineworthy.geometry import TOL_MM, Floats, Indices, first_points, objects
 from lineworthy.knowledge.copper import CHUNK, landed
 from lineworthy.knowledge.wording import natural
-from lineworthy.model import Board, CopperArea, Filled, Graphic, LayerKind, Pad, Part, Track, Via
+from lineworthy.model import TRACK_TOL_MM, Board, CopperArea, Filled, Graphic, LayerKind, Pad, Part, Track, Via
 from lineworthy.shapes import Point
 
 WIDE_MM = 0.3
@@ -55,6 +55,11 @@ class Layer:
     def nets(self) -> npt.NDArray[np.object_]:
         """The net of each piece by name, empty for none."""
         return objects(net_of(owner) for owner in self.owners)
+
+    @cached_property
+    def unsure(self) -> Floats:
+        """How much too near to its neighbours each piece may be known, as the chords of an arc are on its inside."""
+        return np.array([TRACK_TOL_MM if getattr(owner, "mid", None) else 0.0 for owner in self.owners])
 
     @cached_property
     def is_pour(self) -> npt.NDArray[np.bool_]:
@@ -132,7 +137,7 @@ def _pairs(layer: Layer, ours: Indices, theirs: Indices, limit: float) -> tuple[
         kept &= i < j
     i, j = i[kept], j[kept]
     width = np.maximum(shapely.distance(layer.shapes[i], layer.shapes[j]) - layer.half[i] - layer.half[j], 0.0)
-    near = width < limit - TOL_MM
+    near = width < limit - TOL_MM - layer.unsure[i] - layer.unsure[j]
     return i[near], j[near], width[near]
 
 
