@@ -262,7 +262,7 @@ class EditorSession:
         self._running.append(editor)
         return editor
 
-    def quit(self, seconds: float = 15.0) -> None:
+    def quit(self, seconds: float = 60.0) -> None:
         """Closes the editor as a person would; unsaved changes are given up."""
         editor = self._editor
         if editor is None or editor.poll() is not None:

@@ -37,8 +37,8 @@ def ask(check, layout, sheet=SHEET):
     return list(check.ask(board=layout, sheet=sheet, printed=Printed(layout)))
 
 
-def number(*markings, **more):
-    return ask(part_number_missing, board(markings=markings, **more))
+def number(*markings, path="boards/widget.kicad_pcb", **more):
+    return ask(part_number_missing, board(markings=markings, path=path, **more))
 
 
 def revision(*markings, **more):
@@ -80,6 +80,10 @@ def test_nothing_printed_is_one_query_and_never_a_hold() -> None:
     finding = only(number())
     assert finding.consequence is Consequence.QUERY
     assert finding.message == "No part number or product name is printed (its file is called 'widget')"
+
+
+def test_a_board_that_was_never_saved_has_no_file_to_be_called_by() -> None:
+    assert only(number(path="")).message == "No part number or product name is printed"
 
 
 @pytest.mark.parametrize("text", ["P/N 1203-4", "PCB-0012", "1234-5678-01", "Widget rev B", "W I D G E T", "wid-get"])

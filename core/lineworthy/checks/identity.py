@@ -53,7 +53,7 @@ def part_number_missing(board: Board, sheet: Sheet, printed: Printed) -> Answers
     yield from _number_blanks(printed)
     if any(printed.names_the_board(m.text) for m in printed.visible if printed.owner(m) is None):
         return
-    called = f" (its file is called {quoted(board.name)})"
+    called = f" (its file is called {quoted(board.name)})" if board.path else ""
     candidates = [m for m in printed.visible if _could_be_a_name(m, printed)]
     if candidates:
         shown = sorted(candidates, key=prominence)[:SHOWN]
