@@ -38,8 +38,10 @@ CANCEL_AFTER_SECONDS = (0.0, 2.0, 4.0)
 """While the board is read, and later; the largest counts."""
 START_SECONDS = 600.0
 """The editor has to open the largest board."""
-BAR_PIXELS = (230, 60)
-"""Where the bar is in the dialog: its right end and a line below it."""
+BAR_PIXELS, BAR_BLUE, GROUND = (230, 60), (53, 132, 228), (246, 245, 244)
+"""Where the bar is in the dialog, to its right end and a line below it; the colour of what is filled, and around it."""
+CANVAS_PLACE, ZOOM_STEPS = (640, 500), 12
+"""Where the editor's drawing is, and turns of the wheel until nothing but a corner of the largest board is seen."""
 
 
 @contextmanager
@@ -67,6 +69,13 @@ def seconds_to_findings(dialog: Dialog) -> float:
     return seconds
 
 
+def look_closer(session: EditorSession) -> None:
+    """Zooms in: with all of the largest board in view and no graphics card, the editor draws for a second each time."""
+    session.point(*CANVAS_PLACE)
+    session.press(4, repeat=ZOOM_STEPS)
+    session.settled(session.folder / "closer.png", 3.0)
+
+
 def seconds_to_cancel(dialog: Dialog, wait: float) -> float:
     """From pressing Cancel, some seconds after the bar has begun to fill, until the bar is gone."""
     session = dialog.session
@@ -85,9 +94,10 @@ def seconds_to_cancel(dialog: Dialog, wait: float) -> float:
 
 
 def is_filled(session: EditorSession, bar: tuple[int, int, int, int]) -> bool:
-    """Whether the filled part of the bar is seen, which alone is blue up there."""
-    colours = ImageGrab.grab(bbox=bar, xdisplay=session.display).convert("RGB").getcolors(maxcolors=1 << 16) or []
-    return any(blue > 200 and red < 90 for _, (red, _green, blue) in colours)
+    """Whether the filled part of the bar is seen: the dialog is there, in place of the editor, and has something blue."""
+    picture = ImageGrab.grab(bbox=bar, xdisplay=session.display).convert("RGB")
+    seen = {colour: count for count, colour in picture.getcolors(maxcolors=1 << 16) or ()}
+    return BAR_BLUE in seen and seen.get(GROUND, 0) > picture.width * picture.height / 2
 
 
 def table(large: Optional[Path], runs: int) -> list[str]:
@@ -119,6 +129,7 @@ def table(large: Optional[Path], runs: int) -> list[str]:
         add(f"click to findings {way}, later clicks", CLICKED, again, f"{goal}")
         if large is not None:
             with desk(large, api) as dialog:
+                look_closer(dialog.session)
                 seconds = max(seconds_to_cancel(dialog, wait) for wait in CANCEL_AFTER_SECONDS)
             add(f"Cancel {way}", large, seconds, f"{CANCEL_GOAL}")
     return lines

@@ -23,6 +23,8 @@ from lineworthy_kicad.dialog.flags import Overlay, flag_at
 from lineworthy_kicad.dialog.painting import Frame
 
 SETTLE_MS = 140
+UNSEEN_MS = 3000
+"""How long to wait for the painting of a window that may be out of sight."""
 ZOOM_STEP = 1.25
 SCALE_MAX = 400.0
 PX_ZOOMED_TO = 25.0
@@ -60,6 +62,7 @@ class MapCanvas:
         self._dragged = False
         self._settle = wx.Timer(self.widget)
         self._is_moving = False
+        self._painted: Optional[Callable[[], None]] = None
         self._bind()
 
     def _bind(self) -> None:
@@ -195,7 +198,19 @@ class MapCanvas:
 
     # -- painting
 
+    def after_paint(self, call: Callable[[], None]) -> None:
+        """Runs `call` once the window this is in has been painted, or after a while when nobody sees it."""
+        self._painted = call
+        self.widget.Refresh()
+        wx.CallLater(UNSEEN_MS, self._call_painted)
+
+    def _call_painted(self) -> None:
+        call, self._painted = self._painted, None
+        if call is not None:
+            wx.CallAfter(call)
+
     def _on_paint(self, event: wx.PaintEvent) -> None:
+        self._call_painted()  # once this and all that is painted with it is on the screen
         dc = wx.AutoBufferedPaintDC(self.widget)
         dc.SetBackground(wx.Brush(self._palette.paper))
         dc.Clear()

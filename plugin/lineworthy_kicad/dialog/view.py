@@ -259,8 +259,8 @@ class Window(View):
             wx.CallAfter(self._guarded, call)
 
     def after_paint(self, call: Callable[[], None]) -> None:
-        """Runs `call` once the window has been painted."""
-        wx.CallLater(60, self._guarded, call)
+        """Runs `call` once the window has been painted, however long the editor is busy with its own."""
+        self._map.after_paint(lambda: self._guarded(call))
 
     def _guarded(self, call: Callable[[], None]) -> None:
         if self._is_gone:
