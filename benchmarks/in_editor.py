@@ -94,7 +94,7 @@ def seconds_to_cancel(dialog: Dialog, wait: float) -> float:
 
 
 def is_filled(session: EditorSession, bar: tuple[int, int, int, int]) -> bool:
-    """Whether the filled part of the bar is seen: the dialog is there, in place of the editor, and has something blue."""
+    """Whether the filled part of the bar is seen: the dialog is there, not the editor, and has something blue."""
     picture = ImageGrab.grab(bbox=bar, xdisplay=session.display).convert("RGB")
     seen = {colour: count for count, colour in picture.getcolors(maxcolors=1 << 16) or ()}
     return BAR_BLUE in seen and seen.get(GROUND, 0) > picture.width * picture.height / 2

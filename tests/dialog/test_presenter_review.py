@@ -54,7 +54,7 @@ def test_progress_rises_and_names_what_is_done(stage: Stage, monkeypatch: pytest
     assert all(0 <= share <= 1 for share in shares)
     words = " ".join(what for _, what in told)
     assert "Reading widget.kicad_pcb" in words
-    assert "Reviewing: fiducials/too-few" in words
+    assert "Reviewing: Fiducials" in words
 
 
 def test_cancel_before_the_first_review(stage: Stage) -> None:

@@ -6,6 +6,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Optional
 
 _PREFIX = {"p": 1e-12, "n": 1e-9, "u": 1e-6, "m": 1e-3, "": 1.0, "r": 1.0, "k": 1e3, "K": 1e3, "M": 1e6, "G": 1e9}
@@ -15,10 +16,14 @@ _SUFFIX = re.compile(rf"(\d+(?:[.,]\d+)?|[.,]\d+)\s*(meg|p|n|u|m|r|k|G)?\s*({_UN
 _MEASURE = {"f": "F", "farad": "F", "h": "H", "henry": "H", "hz": "Hz", "ohm": "R", "ohms": "R", "Ω": "R"}
 _BY_LETTER = {"R": "R", "RN": "R", "RV": "R", "RP": "R", "C": "C", "CP": "C", "L": "H", "FB": ""}
 
+VALUES_KEPT = 4096
+"""A value is compared with many others, and read once."""
+
 Quantity = tuple[float, str]
 """A number in base units and what it measures: F, H, R (ohm) or Hz; empty when not told."""
 
 
+@lru_cache(VALUES_KEPT)
 def quantity(value: str, letters: str = "") -> Optional[Quantity]:
     """The quantity a value begins with; None when it is none.
 
@@ -82,6 +87,7 @@ def same_value(one: str, other: str, letters: str = "") -> Optional[bool]:
     return first[0] == second[0]
 
 
+@lru_cache(VALUES_KEPT)
 def _plain(value: str) -> str:
     text = unicodedata.normalize("NFKC", value).casefold().replace("μ", "u").replace("µ", "u")
     return re.sub(r"[\s,;/_()\-]+", "", text.replace("ω", "").replace("ohm", ""))

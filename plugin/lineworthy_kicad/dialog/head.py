@@ -57,7 +57,8 @@ class Head:
     def show_progress(self, share: float, what: str) -> None:
         """How far, and with what."""
         self._bar.SetValue(round(GAUGE * min(max(share, 0.0), 1.0)))
-        say(self._doing, what)
+        if what != self._doing.GetLabelText():  # other words lay the whole window out again, which is slow
+            say(self._doing, what)
 
     def show_stopped(self, reason: str, palette: Palette) -> None:
         """Why there is no review."""

@@ -6,7 +6,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from lineworthy.amend import Amendment, Offer, Wanted, offer, prove
-from lineworthy.review import Review
+from lineworthy.review import Progress, Review
+from lineworthy_kicad.dialog.reading import area_of
 from lineworthy_kicad.dialog.worker import Tell
 from lineworthy_kicad.reader.text_extents import text_extents
 
@@ -26,7 +27,7 @@ class CorePlanner:
             WANTED,
             measure,
             before=review,
-            progress=lambda done, total, check: tell(0.3 + 0.7 * done / total, f"Reviewing the result: {check}"),
+            progress=_reviewing(tell, 0.3),
         )
 
     def objections(self, review: Review, chosen: Sequence[Amendment], tell: Tell) -> Sequence[str]:
@@ -37,9 +38,16 @@ class CorePlanner:
             chosen,
             measure,
             before=review,
-            progress=lambda done, total, check: tell(done / total, f"Reviewing the result: {check}"),
+            progress=_reviewing(tell, 0.0),
         )
         return [finding.message for finding in proof.new]
+
+
+def _reviewing(tell: Tell, before: float) -> Progress:
+    """Tells of the second review; `before` is the share done when it starts."""
+    return lambda done, total, check: tell(
+        before + (1.0 - before) * done / total, f"Reviewing the result: {area_of(check)}"
+    )
 
 
 def measure(text: str, height: float, stroke: float) -> tuple[float, float]:

@@ -17,7 +17,7 @@ from lineworthy.finding import Finding
 from lineworthy.knowledge.wording import sentence
 from lineworthy.model import Board, Side
 from lineworthy.picture import Picture, draw, pinned
-from lineworthy.report.facts import numbered
+from lineworthy.report.facts import area_title, numbered
 from lineworthy.review import Review, reconsider, review
 from lineworthy.sheet import Sheet
 from lineworthy_kicad.dialog.worker import Tell
@@ -89,7 +89,7 @@ def review_board(document: DocumentText, board: Board, limits: Limits, today: da
     board = beside.measured(board)
 
     def on_check(done: int, total: int, check: str) -> None:
-        tell(READ_SHARE + (REVIEW_SHARE - READ_SHARE) * done / total, f"Reviewing: {check}")
+        tell(READ_SHARE + (REVIEW_SHARE - READ_SHARE) * done / total, f"Reviewing: {area_of(check)}")
 
     result = review(board, used.sheet, beside=beside, progress=on_check)
     findings = _findings(result)
@@ -100,6 +100,11 @@ def review_board(document: DocumentText, board: Board, limits: Limits, today: da
     doubts = [f"{sentence(board.format_doubt)}."] if board.format_doubt else []
     doubts += [f"{said}." for said in beside.passed_over]
     return Outcome(document, result, tuple(pictures), used, (*doubts, *(_caution(error, path) for error in missed)))
+
+
+def area_of(check: str) -> str:
+    """What a person is told while a check runs: its area, as the list calls it."""
+    return area_title(check.split("/", 1)[0])
 
 
 def with_concessions(outcome: Outcome, path: Path) -> Outcome:

@@ -18,7 +18,8 @@ Runner = Callable[[Callable[[], None]], None]
 Post = Callable[[Callable[[], None]], None]
 """Runs a call on the main thread, soon."""
 
-TELL_EVERY_S = 0.04
+TELL_EVERY_S = 0.2
+"""Every word on the progress takes the window some milliseconds, in which the work stands still."""
 
 TURN_S = 0.0005
 """How long the interpreter lets the work go on when the window wants a turn. Every call of the window system gives the
