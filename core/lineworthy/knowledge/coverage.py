@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
@@ -25,34 +26,51 @@ def copper_shares(board: Board, copper: Sequence[Layer]) -> dict[str, float]:
 
     Looked up on a grid of spots about the middle of the board: moved, turned by quarters or mirrored, it is the same.
     """
-    spots = _spots(board.outline.area)
-    if not len(spots):
+    area = board.outline.area
+    if area.is_empty:
         return {}
-    points = np.asarray(shapely.points(spots), dtype=object)
-    tree = shapely.STRtree(points)
+    columns, rows = _axes(area)
+    x, y = np.meshgrid(columns, rows)
+    shapely.prepare(area)
+    on_board = shapely.contains_xy(area, x, y)
+    if not on_board.any():
+        return {}
+    places = np.flatnonzero(on_board)
+    tree = shapely.STRtree(np.asarray(shapely.points(x[on_board], y[on_board]), dtype=object))
     shares = dict.fromkeys(board.copper_layers, 0.0)
     for layer in copper:
         whole = ~layer.is_pour
         _, hit = tree.query(layer.shapes[whole], predicate="dwithin", distance=layer.half[whole])
-        covered = np.zeros(len(spots), dtype=bool)
-        covered[hit] = True
+        covered = np.zeros(on_board.shape, dtype=bool)
+        covered.flat[places[hit]] = True
         for fill in layer.fills:
-            bare = np.flatnonzero(~covered)
-            covered[bare] = fill.holds(spots[bare])
-        shares[layer.name] = 100.0 * float(covered.mean())
+            covered |= _inside(fill.ring, columns, rows)
+        shares[layer.name] = 100.0 * float(covered[on_board].mean())
     return shares
 
 
-def _spots(area: BaseGeometry) -> Floats:
-    """(n, 2) spots on the board, the same on either side of its middle."""
-    if area.is_empty:
-        return np.zeros((0, 2))
+def _inside(ring: Floats, columns: Floats, rows: Floats) -> npt.NDArray[np.bool_]:
+    """Which spots of a grid, (rows, columns), a ring of (n, 2) points has inside: left of them it is crossed oddly.
+
+    Asks each row once for all its spots; the two sides of a cut that joins a hole to the ring cancel out.
+    """
+    (x, y), (to_x, to_y) = ring.T, np.roll(ring, -1, axis=0).T
+    first = np.searchsorted(rows, np.minimum(y, to_y))
+    crossings = np.searchsorted(rows, np.maximum(y, to_y)) - first
+    edge = np.repeat(np.arange(len(ring)), crossings)
+    row = np.arange(len(edge)) - np.repeat(np.cumsum(crossings) - crossings - first, crossings)
+    at = x[edge] + (to_x - x)[edge] * (rows[row] - y[edge]) / (to_y - y)[edge]
+    shape = (len(rows), len(columns) + 1)
+    begins = np.ravel_multi_index((row, np.searchsorted(columns, at)), shape)
+    crossed = np.bincount(begins, minlength=shape[0] * shape[1]).reshape(shape)
+    return np.asarray(np.cumsum(crossed[:, :-1], axis=1) % 2 == 1)
+
+
+def _axes(area: BaseGeometry) -> tuple[Floats, Floats]:
+    """The columns and rows of the grid, the same on either side of the board's middle."""
     left, bottom, right, top = area.bounds
     step = OFF_GRID * float(np.sqrt((right - left) * (top - bottom) / SPOTS))
-    axes = [_axis(*ends, step) for ends in ((left, right), (bottom, top))]
-    grid = np.stack(np.meshgrid(*axes), axis=-1).reshape(-1, 2)
-    shapely.prepare(area)
-    return grid[shapely.contains_xy(area, *grid.T)]
+    return _axis(left, right, step), _axis(bottom, top, step)
 
 
 def _axis(low: float, high: float, step: float) -> Floats:
