@@ -15,10 +15,10 @@ from shapely import Polygon
 from lineworthy.knowledge.looks import length
 from lineworthy.knowledge.naming import blank, mentions, part_numbers, plain, quoted
 from lineworthy.knowledge.revisions import Context, Revision, read_revisions
+from lineworthy.knowledge.titleblock import resolved
 from lineworthy.model import Board, Graphic, LayerKind, Marking, MarkingRole, Part
 from lineworthy.shapes import Area
 
-_VARIABLE = re.compile(r"\$\{([^{}]*)\}")
 _NAME_VARIABLE = re.compile(r"name|title|product|part|number|model|(?<![a-z])pn(?![a-z])", re.IGNORECASE)
 _NOT_A_NAME = re.compile(r"company|author|layer|file|sheet|date|rev", re.IGNORECASE)
 _RAIL = re.compile(r"(?<![A-Za-z0-9.])\+?(\d{1,2})[vV](\d{0,2})(?![a-z])|(?<![\d.])(\d{1,2}\.\d{1,2})[vV]?(?![\d.])")
@@ -172,7 +172,7 @@ class Printed:
 
     def resolved(self, text: str) -> str:
         """A title-block entry with the project's variables put in."""
-        return _VARIABLE.sub(lambda match: self._board.variables.get(match[1], match[0]), text)
+        return resolved(self._board, text)
 
     @cached_property
     def _rails(self) -> frozenset[float]:

@@ -19,6 +19,7 @@ from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.netfacts import NetKind
 from lineworthy.knowledge.nets import Nets
 from lineworthy.knowledge.packages import Family, PackageFacts, Packages
+from lineworthy.knowledge.titleblock import title_block
 from lineworthy.knowledge.wording import counted, mm, natural
 from lineworthy.model import Board, PadRole, Part, Side
 from lineworthy.plans.first_pass import estimate
@@ -105,7 +106,7 @@ class _Facts:
 
 
 def _header(review: Review, manifest: Manifest) -> Iterator[str]:
-    title = review.board.title
+    title = title_block(review.board)
     facts = {
         "Title": title.title,
         "Revision": manifest.revision or "none stated",

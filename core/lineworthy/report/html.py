@@ -17,6 +17,7 @@ from urllib.parse import quote
 
 from lineworthy import __version__
 from lineworthy.finding import Consequence
+from lineworthy.knowledge.titleblock import title_block
 from lineworthy.registry import Check
 from lineworthy.report.cautions import REVIEW_AID, cautions
 from lineworthy.report.facts import (
@@ -158,7 +159,7 @@ def _hash(text: str) -> str:
 
 def _header(review: Review) -> Iterator[str]:
     board = review.board
-    title = board.title
+    title = title_block(board)
     yield '<header class="top">'
     yield '<p class="brand">Lineworthy</p>'
     yield f"<h1>{markup(board.name)}<small>Production-release review</small></h1>"

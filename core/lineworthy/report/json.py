@@ -11,6 +11,7 @@ from typing import Any, Optional
 from lineworthy import __version__
 from lineworthy.concessions import Concession
 from lineworthy.finding import Finding, Place
+from lineworthy.knowledge.titleblock import title_block
 from lineworthy.report.cautions import cautions
 from lineworthy.report.facts import board_facts, limit_origin, tallies
 from lineworthy.review import Review
@@ -58,7 +59,7 @@ def document(review: Review) -> dict[str, Any]:
 
 def _board(review: Review) -> dict[str, Any]:
     board, facts = review.board, board_facts(review.board)
-    title = board.title
+    title = title_block(board)
     return {
         "name": board.name,
         "path": board.path,

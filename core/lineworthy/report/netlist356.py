@@ -20,6 +20,7 @@ from typing import NamedTuple, Optional
 import lineworthy
 from lineworthy.errors import InputError
 from lineworthy.knowledge.copper import spanned
+from lineworthy.knowledge.titleblock import title_block
 from lineworthy.knowledge.wording import natural
 from lineworthy.model import Board, Pad, PadKind, PadShape, Part, Side, Via
 from lineworthy.report.safe import visible
@@ -129,15 +130,15 @@ def record(feature: Feature, names: Mapping[str, str]) -> str:
 
 
 def _header(board: Board, names: Mapping[str, str]) -> Iterator[str]:
-    title = board.title
+    title = title_block(board)
     yield _line("C  ", f"Netlist of {board.name}, written by Lineworthy {lineworthy.__version__}")
     yield _line("C  ", "mm from the origin of drill and placement files; x right, y up, seen from the top")
     yield _line("P  JOB   ", board.name)
     yield "P  CODE  00"
     yield "P  UNITS CUST 1"
-    yield _line("P  TITLE ", _resolved(board, title.title) or board.name)
+    yield _line("P  TITLE ", title.title or board.name)
     yield _line("P  NUM   ", board.name)
-    yield _line("P  REV   ", _resolved(board, title.revision))
+    yield _line("P  REV   ", title.revision)
     yield "P  VER   IPC-D-356A"
     yield "P  IMAGE PRIMARY"
     for name, alias in names.items():
@@ -147,12 +148,6 @@ def _header(board: Board, names: Mapping[str, str]) -> Iterator[str]:
 
 def _line(head: str, words: str) -> str:
     return f"{head}{_ascii(words)}"[:LINE_MAX].rstrip()
-
-
-def _resolved(board: Board, words: str) -> str:
-    for name, value in board.variables.items():
-        words = words.replace(f"${{{name}}}", value)
-    return words
 
 
 def _ascii(words: str) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import Optional
 
 from lineworthy.knowledge.depanel import web_for_size
+from lineworthy.knowledge.titleblock import title_block
 from lineworthy.knowledge.wording import counted, mm
 from lineworthy.plans.panel_plan import METHODS, Against, Array, Fit, Method, PanelPlan, Rails, Spot
 from lineworthy.plans.panel_tabs import holes_in_row
@@ -29,7 +30,8 @@ CAUTIONS = tuple((caution.topic, caution.text) for caution in (DUST, HAND))
 
 def title(plan: PanelPlan) -> str:
     """Board and revision."""
-    revision = f" rev {plan.board.title.revision}" if plan.board.title.revision else ""
+    stated = title_block(plan.board).revision
+    revision = f" rev {stated}" if stated else ""
     return f"{plan.board.name}{revision}"
 
 

@@ -9,6 +9,7 @@ from typing import Any, Optional
 import numpy as np
 
 from lineworthy import __version__
+from lineworthy.knowledge.titleblock import title_block
 from lineworthy.plans.panel_plan import Against, Array, PanelPlan, Rails, Spot, Tab
 from lineworthy.report.panel_facts import CAUTIONS, FRAME, PROPOSAL, names, verdict
 from lineworthy.shapes import Point
@@ -38,7 +39,7 @@ def _document(plan: PanelPlan) -> dict[str, Any]:
         "tool": {"name": "lineworthy", "version": __version__},
         "board": {
             "name": board.name,
-            "revision": board.title.revision,
+            "revision": title_block(board).revision,
             "width_mm": _n(unit.width),
             "height_mm": _n(unit.height),
             "thickness_mm": _n(board.stackup.thickness),

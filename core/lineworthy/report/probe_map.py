@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from lineworthy.geometry import exceeds
+from lineworthy.knowledge.titleblock import title_block
 from lineworthy.knowledge.wording import counted, mm, natural
 from lineworthy.model import Board, LayerKind, Side
 from lineworthy.picture import Picture, Role
@@ -136,7 +137,8 @@ def _bare(board: Board) -> Board:
 
 def _heading(plan: ProbePlan, sheet: _Sheet) -> Iterator[str]:
     board, gap = plan.board, 2 * sheet.letter
-    revision = f" rev {board.title.revision}" if board.title.revision else ""
+    stated = title_block(board).revision
+    revision = f" rev {stated}" if stated else ""
     width = sheet.width - 2 * gap
     yield sheet.text(gap, 2 * sheet.letter, sheet.fitting(f"Probe plan of {board.name}{revision}", width), "head", 1.4)
     kind = "bad" if plan.missed_keys else "soft"

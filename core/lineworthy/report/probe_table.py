@@ -10,6 +10,7 @@ from typing import Any, Optional
 
 from lineworthy import __version__
 from lineworthy.knowledge.targets import Target
+from lineworthy.knowledge.titleblock import title_block
 from lineworthy.plans.probe_force import MODULUS_MPA, STRAIN_BUDGET
 from lineworthy.plans.probe_plan import Load, Probe, ProbePlan, Uncovered
 from lineworthy.report.probe_facts import FRAME, cares, part_and_pad, place, why
@@ -96,7 +97,7 @@ def document(plan: ProbePlan) -> str:
         "format": FORMAT,
         "version": VERSION,
         "tool": {"name": "lineworthy", "version": __version__},
-        "board": {"name": plan.board.name, "revision": plan.board.title.revision},
+        "board": {"name": plan.board.name, "revision": title_block(plan.board).revision},
         "sheet": {"name": plan.sheet.name},
         "frame": FRAME,
         "side": plan.side.value,

@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from lineworthy.geometry import exceeds
+from lineworthy.knowledge.titleblock import title_block
 from lineworthy.knowledge.wording import counted, listed
 from lineworthy.plans.probe_force import STRAIN_BUDGET
 from lineworthy.plans.probe_plan import GROUND, SENSE, ProbePlan
@@ -49,7 +50,8 @@ def verdict(plan: ProbePlan) -> str:
 
 def _rows(plan: ProbePlan) -> Iterator[tuple[str, str]]:
     board = plan.board
-    revision = f" rev {board.title.revision}" if board.title.revision else ""
+    stated = title_block(board).revision
+    revision = f" rev {stated}" if stated else ""
     yield "Probe plan", f"{board.name}{revision}, {plan.sheet.name} sheet"
     yield "", verdict(plan)
     yield from _probes(plan)

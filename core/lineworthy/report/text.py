@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from lineworthy.finding import Consequence, Finding, Place
+from lineworthy.knowledge.titleblock import title_block
 from lineworthy.model import Board
 from lineworthy.report.cautions import EVERYWHERE, REVIEW_AID, cautions
 from lineworthy.report.facts import (
@@ -89,7 +90,8 @@ def _head(review: Review, page: _Page) -> Iterator[str]:
     for line in page.wrap(review.verdict, 0):
         yield page.mark(line, gravest) if gravest else page.strong(line)
     board = review.board
-    name = " ".join(word for word in (board.name, board.title.revision and f"rev {board.title.revision}") if word)
+    stated = title_block(board).revision
+    name = " ".join(word for word in (board.name, stated and f"rev {stated}") if word)
     yield from page.wrap(f"{name}: {board_line(board)}. Capability sheet: {review.sheet.name}.", 0)
 
 
