@@ -35,6 +35,8 @@ DEMOS = Path(os.environ.get("LINEWORTHY_DEMOS", "/usr/share/kicad/demos"))
 EDITOR_PYTHON = "/usr/bin/python3"
 TILED = "stickhub/StickHub.kicad_pcb"
 TILES = (1, 4, 16)
+TOLD_SHARE = 0.005
+"""Steps that take less of the whole are told together."""
 
 INTRODUCTION = """\
 Made by `make bench`. Times are medians of whole processes; quote the ratios.
@@ -136,8 +138,11 @@ def where_the_time_goes(board: Path) -> list[str]:
         shares[f"{name} report"] = time.perf_counter() - begin
     lines = [f"Where the time goes on {board.stem} ({read + done:.2f} s reading and checking):", ""]
     lines += ["| step | seconds | share |", "|---|---|---|"]
-    for name, seconds in sorted(shares.items(), key=lambda pair: -pair[1]):
-        lines.append(f"| {name} | {seconds:.3f} | {seconds / sum(shares.values()):.0%} |")
+    whole = sum(shares.values())
+    told = [(name, seconds) for name, seconds in shares.items() if seconds >= TOLD_SHARE * whole]
+    rest = whole - sum(seconds for _, seconds in told)
+    for name, seconds in [*sorted(told, key=lambda pair: -pair[1]), (f"{len(shares) - len(told)} more", rest)]:
+        lines.append(f"| {name} | {seconds:.3f} | {seconds / whole:.0%} |")
     return lines
 
 
