@@ -3,8 +3,11 @@
 
 from __future__ import annotations
 
+import shutil
 import time
 from typing import TextIO
+
+from lineworthy.report.safe import visible
 
 PATIENCE_S = 1.0
 """Work shorter than this shows no bar."""
@@ -26,7 +29,8 @@ class ProgressBar:
         if not self._wanted or time.monotonic() - self._start < PATIENCE_S:
             return
         filled = round(_WIDTH * min(max(share, 0.0), 1.0))
-        self._stream.write(f"\r\033[K{'=' * filled}{'.' * (_WIDTH - filled)} {what[:48]}")
+        room = shutil.get_terminal_size().columns - _WIDTH - 2  # a line that wraps cannot be taken away again
+        self._stream.write(f"\r\033[K{'=' * filled}{'.' * (_WIDTH - filled)} {visible(what)[: max(room, 0)]}")
         self._stream.flush()
         self._shown = True
 

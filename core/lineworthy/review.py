@@ -20,6 +20,7 @@ from lineworthy.concessions import UNMATCHED, Concession, Matched, match
 from lineworthy.errors import UnknownCheckError
 from lineworthy.finding import Consequence, Finding, NotRun
 from lineworthy.inputs import Inputs
+from lineworthy.knowledge.wording import counted
 from lineworthy.model import Board
 from lineworthy.plans.supply import SupplyRun
 from lineworthy.registry import AREAS, Check
@@ -90,14 +91,14 @@ class Review:
     def _verdict(self) -> str:
         holds, queries, notes = (self.count(c) for c in Consequence)
         if self.crashed:
-            return f"Incomplete: {_many(len(self.crashed), 'check')} failed and must be run again."
+            return f"Incomplete: {counted(len(self.crashed), 'check')} failed and must be run again."
         if holds:
-            more = _many(queries, "more query", "more queries")
-            return f"On hold: {_many(holds, 'finding')} would stop the job, {more}."
+            more = counted(queries, "more query", "more queries")
+            return f"On hold: {counted(holds, 'finding')} would stop the job, {more}."
         if queries:
-            return f"Expect questions: {_many(queries, 'query', 'queries')}, nothing that stops the job."
+            return f"Expect questions: {counted(queries, 'query', 'queries')}, nothing that stops the job."
         if notes:
-            return f"Lineworthy: nothing stops or delays the job, {_many(notes, 'note')}."
+            return f"Lineworthy: nothing stops or delays the job, {counted(notes, 'note')}."
         return "Lineworthy: nothing found."
 
 
@@ -213,7 +214,7 @@ def _concluded(
     run: _Run, inputs: Inputs, asked: Sequence[Check], checks: Sequence[Check], progress: Optional[Progress]
 ) -> Review:
     """Takes the concessions into account, asks the checks that are about them, and sorts."""
-    supply = inputs.supply if any(item.id.startswith("supply/") for item in asked) else None
+    supply = _supply(inputs) if any(item.id.startswith("supply/") for item in asked) else None
     accepted, today, revision = inputs.beside.concessions, inputs.today, inputs.printed.stated_revision
     late = _late(asked)
     # what was accepted of the checks still to come is not known to be unused yet
@@ -240,6 +241,14 @@ def _concluded(
         supply=supply,
         seconds=run.seconds,
     )
+
+
+def _supply(inputs: Inputs) -> Optional[SupplyRun]:
+    """The supply run, None as well where it cannot be made for a fault of ours: the checks on it have told of that."""
+    try:
+        return inputs.supply
+    except Exception:
+        return None
 
 
 _MATCHED = "matched"
@@ -287,7 +296,3 @@ def find(check_id: str, checks: Sequence[Check] = CHECKS) -> Check:
 def _nearest(name: str, names: Iterable[str]) -> str:
     near = difflib.get_close_matches(name.casefold(), sorted(names), n=1)
     return f"nearest is {near[0]!r}" if near else f"areas are {', '.join(AREAS)}, 'lineworthy explain' lists the checks"
-
-
-def _many(count: int, one: str, more: str = "") -> str:
-    return f"{count} {one if count == 1 else more or one + 's'}"

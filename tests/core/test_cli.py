@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import io
 import json
+import os
 import subprocess
 import sys
 from collections.abc import Callable
@@ -204,6 +205,16 @@ def test_progress_appears_only_on_a_terminal_and_only_after_a_second(monkeypatch
     assert "============............ reading x" in terminal.getvalue()
     assert terminal.getvalue().endswith("\r\033[K")
     assert pipe.getvalue() == ""
+
+
+def test_progress_shows_a_hostile_name_on_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("lineworthy.progress.PATIENCE_S", -1.0)
+    monkeypatch.setattr("lineworthy.progress.shutil.get_terminal_size", lambda: os.terminal_size((60, 20)))
+    terminal = Terminal()
+    ProgressBar(terminal).show(0.5, "reading \033[2J\n" + 50 * "x")
+    (line,) = terminal.getvalue().split("\r\033[K")[1:]
+    assert len(line) < 60
+    assert line.isprintable()
 
 
 def test_colour_only_on_a_terminal_and_not_with_no_color(monkeypatch: pytest.MonkeyPatch) -> None:

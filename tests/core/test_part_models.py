@@ -103,6 +103,7 @@ def test_vrml_is_in_tenths_of_an_inch_and_all_its_points_count() -> None:
         ("scale 0.39 0.39 0.39", False),
         ("rotation 1 0 0 1.57", False),
         ("point [ 1 2 three ]", False),
+        ("translation 0 0 1.2.3", False),
         ("point [ 1 2 ]", False),
     ],
 )

@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from lineworthy import Board, Consequence, Place, UnknownCheckError, review
+from lineworthy.inputs import Inputs
 from lineworthy.model import Net, Pad, PadKind, Part, Side
 from lineworthy.registry import Answers, check
 from lineworthy.review import find, select
@@ -125,6 +126,17 @@ def test_a_failing_check_is_contained_and_reported() -> None:
     assert "ZeroDivisionError: by design" in result.crashed[0].error
     assert len(result.findings) == 3
     assert result.verdict.startswith("Incomplete")
+
+
+def test_a_supply_run_that_fails_takes_its_checks_with_it_and_no_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fails(self: Inputs) -> None:
+        raise OverflowError("by design")
+
+    monkeypatch.setattr(Inputs, "supply", property(fails))
+    result = review(BOARD)
+    assert {crash.check.split("/")[0] for crash in result.crashed} == {"supply"}
+    assert result.findings
+    assert result.supply is None
 
 
 def test_a_failing_check_raises_in_strict_mode() -> None:

@@ -134,12 +134,12 @@ class _Files:
 
 def vrml_points(data: bytes) -> Optional[Coords]:
     """All points of the meshes of a VRML file, (n, 3) mm; None when it moves them or is none."""
-    for name, text in _VRML_MOVED.findall(data):
-        numbers = [float(number) for number in text.split()]
-        stays = numbers[3:] == [0.0] if name == b"rotation" else tuple(numbers) == _VRML_STAYS.get(name)
-        if not stays:
-            return None
     try:
+        for name, text in _VRML_MOVED.findall(data):
+            numbers = [float(number) for number in text.split()]
+            stays = numbers[3:] == [0.0] if name == b"rotation" else tuple(numbers) == _VRML_STAYS.get(name)
+            if not stays:
+                return None
         meshes = [np.array(mesh.replace(b",", b" ").split(), dtype=float) for mesh in _MESH.findall(data)]
         return np.concatenate(meshes).reshape(-1, 3) * _VRML_MM if meshes else None
     except ValueError:
