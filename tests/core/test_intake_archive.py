@@ -245,6 +245,23 @@ def test_a_damaged_file(tmp_path: Path) -> None:
     refused(path, "is no ZIP archive that can be read")
 
 
+@pytest.mark.parametrize("compression", [zipfile.ZIP_DEFLATED, zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+@pytest.mark.parametrize("at", [4, 40, 2000])
+def test_damage_to_whatever_way_of_packing(tmp_path: Path, compression: int, at: int) -> None:
+    """Byte 4 of packed data is where LZMA keeps its settings."""
+    path = zipped(tmp_path / "hurt.zip", ("top.gtl", os.urandom(5000)), compression=compression)
+    data = bytearray(path.read_bytes())
+    data[30 + len("top.gtl") + at] ^= 0xFF
+    path.write_bytes(bytes(data))
+    refused(path, "")
+
+
+def test_an_unpacker_that_this_python_was_built_without(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = zipped(tmp_path / "release.zip", ("top.gtl", PLOT), compression=zipfile.ZIP_LZMA)
+    monkeypatch.setattr(zipfile, "lzma", None)
+    refused(path, "is no ZIP archive that can be read: Compression requires the (missing) lzma module")
+
+
 def test_nothing_there(tmp_path: Path) -> None:
     refused(tmp_path / "missing", "cannot be read: No such file or directory")
     refused(tmp_path, "holds no file")

@@ -11,7 +11,6 @@ import os
 import re
 import stat
 import zipfile
-import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import datetime, timezone
@@ -114,8 +113,11 @@ def _of_zip(path: Path) -> Iterator[Member]:
                 total += len(data)
                 _check_content(place, name, data)
                 yield Member(name, data, None)
-    except (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError, NotImplementedError, ValueError) as error:
-        raise InputError(place, f"is no ZIP archive that can be read: {error}") from None
+    except (InputError, OSError):
+        raise
+    except Exception as error:  # each way of packing answers damage with an exception of its own
+        reason = str(error) or type(error).__name__
+        raise InputError(place, f"is no ZIP archive that can be read: {reason}") from None
 
 
 def _safe_name(place: str, entry: zipfile.ZipInfo) -> str:
