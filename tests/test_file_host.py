@@ -378,6 +378,29 @@ def test_what_does_not_go_is_exit_code_1(tmp_path: Path, run: object) -> None:
     assert "not possible: a probe pad on VCC: the board has no such net" in said
 
 
+def test_a_pad_keeps_the_room_that_a_model_asks_for(tmp_path: Path, run: object) -> None:
+    """A part stands 2 mm from the whole of a track: room enough beside a low one, not beside one of 12.7 mm."""
+    path = saved(tmp_path)
+    block = (
+        '(footprint "L:BLOCK" (layer "F.Cu") (at 54 37) (property "Reference" "R1" (at 0 0) (layer "F.Fab"))'
+        ' (fp_rect (start -8 -1) (end 8 1) (stroke (width 0.1) (type solid)) (fill none) (layer "F.Fab"))'
+        ' (pad "1" smd rect (at -7 0) (size 1 1) (layers "F.Cu" "F.Mask") (net 2 "SIG"))'
+        ' (pad "2" smd rect (at 7 0) (size 1 1) (layers "F.Cu" "F.Mask"))'
+        ' (model "${LIB}/tall.wrl" (offset (xyz 0 0 0)) (scale (xyz 1 1 1)) (rotate (xyz 0 0 0))))'
+        '(segment (start 47 37) (end 48 40) (width 0.25) (layer "F.Cu") (net 2))'
+    )
+    text = path.read_text().replace(quoted(EVIL), '"SIG"')
+    path.write_text(f"{text[: text.rindex(')')]}{block})\n")
+    assert run(path, "--test-pads", "SIG", "--dry-run")[0] == 0
+    (tmp_path / "models").mkdir()
+    mesh = "Shape { geometry IndexedFaceSet { coord Coordinate { point [ 0 0 0, 1 0 0, 0 0 5 ] } } }"
+    (tmp_path / "models" / "tall.wrl").write_text(f"#VRML V2.0 utf8\n{mesh}\n")
+    (tmp_path / "widget.lineworthy.toml").write_text('models = "models"\n')
+    code, said, _ = run(path, "--test-pads", "SIG", "--dry-run")
+    assert code == 1
+    assert "R1, 12.70 mm tall" in said
+
+
 @pytest.mark.parametrize(
     ("arguments", "reason"),
     [

@@ -108,6 +108,15 @@ def gather(
     return Beside(**got)
 
 
+def settings_of(board: Path) -> Beside:
+    """Only the settings beside a board, for who plans: the files they name must not be there for that.
+
+    Raises:
+        InputError: the settings cannot be used, or the folder of models is not there.
+    """
+    return Beside(project=_with_models(project.load(project.beside(board))))
+
+
 def passed_over(board: Path) -> tuple[str, ...]:
     """Files in the board's folder that look like its settings or concessions, and are not, in a sentence each.
 

@@ -9,9 +9,8 @@ import sys
 from pathlib import Path
 from typing import Optional
 
-from lineworthy import project
 from lineworthy.amend import Amendment, FiducialMark, MarkingText, Offer, ProbePad, Wanted, amended, offer
-from lineworthy.beside import Beside, passed_over
+from lineworthy.beside import Beside, passed_over, settings_of
 from lineworthy.cli.command import CLEAN, FOUND, declare_sheet, file_name, file_path, say
 from lineworthy.cli.inputs import sheet_of
 from lineworthy.cli.planning import say_astray
@@ -97,10 +96,10 @@ class AmendCommand:
         """Plans, proves, draws, writes, tells; raises LineworthyError when nothing can be written."""
         picture = options.picture or (options.out and options.out.parent / f"{options.out.stem}.html")
         _check(options, picture)
-        beside = Beside(project=project.load(project.beside(Path(options.board))))
+        beside = settings_of(Path(options.board))
         sheet = sheet_of(options, beside)
         host = FileHost(options.board, options.out)
-        board = _read(host)
+        board = beside.measured(_read(host))
         if board.format_doubt:
             say(f"{options.board}: {board.format_doubt}")
         for line in passed_over(Path(options.board)):

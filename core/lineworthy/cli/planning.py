@@ -6,8 +6,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from lineworthy import project
-from lineworthy.beside import Beside
+from lineworthy.beside import settings_of
 from lineworthy.cli.command import ReadBoard, declare_sheet, file_name, file_path, read_with_bar, say
 from lineworthy.cli.inputs import sheet_of
 from lineworthy.files import check_folder
@@ -31,9 +30,9 @@ def planned_from(options: argparse.Namespace, read: ReadBoard) -> Inputs:
     """
     if options.out is not None:
         check_folder(options.out)
-    beside = Beside(project=project.load(project.beside(Path(options.board))))
+    beside = settings_of(Path(options.board))
     sheet = sheet_of(options, beside)
-    board = read_with_bar(read, options.board)
+    board = beside.measured(read_with_bar(read, options.board))
     say_astray(beside.project, board)
     return Inputs(board, sheet, beside)
 

@@ -70,7 +70,7 @@ class ReleaseCommand:
         beside = self._beside(options)
         assert beside.folder is not None
         sheet = sheet_of(options, beside)
-        board = read_with_bar(self._read, options.board, 0.5)
+        board = beside.measured(read_with_bar(self._read, options.board, 0.5))
         bar = ProgressBar(sys.stderr)
         try:
             result = review(
