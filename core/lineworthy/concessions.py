@@ -19,7 +19,6 @@ ever; with both it needs both::
 from __future__ import annotations
 
 import datetime
-import sys
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
@@ -28,11 +27,7 @@ from typing import Any, Callable, Optional
 from lineworthy.errors import InputError
 from lineworthy.files import read_text, write_atomic
 from lineworthy.finding import Consequence, Finding
-
-if sys.version_info >= (3, 11):
-    import tomllib
-else:  # pragma: no cover - the standard library has it from 3.11 on
-    import tomli as tomllib
+from lineworthy.tomlfile import parsed
 
 _HEAD = "# Findings accepted by a person, with the reason. Each holds for one revision of the board or until a day.\n"
 
@@ -240,10 +235,7 @@ def _pieces(text: str) -> list[str]:
 
 
 def _parsed(text: str, file: str) -> tuple[Concession, ...]:
-    try:
-        document: dict[str, Any] = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise InputError(file, f"not TOML: {error}") from None
+    document = parsed(text, file)
     entries = document.pop("concession", [])
     if document or not isinstance(entries, list):
         raise InputError(file, "holds something else than [[concession]] entries")

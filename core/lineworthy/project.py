@@ -33,7 +33,6 @@ from __future__ import annotations
 
 import difflib
 import re
-import sys
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -47,12 +46,7 @@ from lineworthy.knowledge.netfacts import CLASS_WORDS, matches
 from lineworthy.knowledge.separation import METHODS
 from lineworthy.knowledge.wording import listed
 from lineworthy.model import Board
-
-if sys.version_info >= (3, 11):
-    import tomllib
-else:  # pragma: no cover - the standard library has it from 3.11 on
-    import tomli as tomllib
-
+from lineworthy.tomlfile import parsed
 
 VOLTS_MAX, AMPS_MAX = 100_000, 1000
 """More than this is a slip of the pen."""
@@ -152,10 +146,7 @@ def load(path: Path) -> Project:
     text = read_text(path)
     if text is None:
         return Project()
-    try:
-        document: dict[str, Any] = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise InputError(str(path), f"not TOML: {error}") from None
+    document = parsed(text, str(path))
     for key in document:
         if key not in _READERS:
             raise InputError(str(path), f"unknown entry {key!r}; there are {', '.join(_READERS)}")

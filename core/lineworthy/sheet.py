@@ -20,7 +20,6 @@ from __future__ import annotations
 
 import dataclasses
 import difflib
-import sys
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
@@ -43,11 +42,7 @@ from lineworthy.limits import (
     TestAccessLimits,
     YieldLimits,
 )
-
-if sys.version_info >= (3, 11):
-    import tomllib
-else:  # pragma: no cover - the standard library has it from 3.11 on
-    import tomli as tomllib
+from lineworthy.tomlfile import parsed
 
 TIERS = ("relaxed", "standard", "dense")
 UNITS = ("mm", "um", "ratio", "percent", "count", "days", "deg", "n", "pf", "g", "v", "a", "k")
@@ -182,9 +177,9 @@ def _built_in_text(tier: str) -> str:
 
 def _parse(text: str, file: str) -> Sheet:
     try:
-        document: dict[str, Any] = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise SheetError(file, f"not TOML: {error}") from None
+        document = parsed(text, file)
+    except InputError as error:
+        raise SheetError(file, error.reason, error.place) from None
     head = document.pop("sheet", {})
     if not isinstance(head, dict):
         raise SheetError(file, "must be a table", "sheet")

@@ -85,7 +85,7 @@ def test_a_sheet_file_lies_beside_the_settings(tmp_path: Path) -> None:
         ("[voltages]\nHV = nan", "voltages.HV: must be volts"),
         ("[voltages]\nHV = -inf", "voltages.HV: must be volts"),
         ("[voltages]\nHV = true", "voltages.HV: must be volts"),
-        ("[voltages]\nHV = 1" + 400 * "0", "voltages.HV: must be volts"),
+        ("[voltages]\nHV = 1" + 400 * "0", "voltages.HV: a whole number of more than 64 bits"),
         ("[voltages]\nHV = [1]", "voltages.HV: must be volts"),
         ("[voltages]\nHV = [5, 1]", "voltages.HV: must be volts"),
         ("[voltages]\nHV = [0, [1]]", "voltages.HV: must be volts"),

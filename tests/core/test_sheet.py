@@ -126,7 +126,7 @@ def test_user_sheet_gives_its_own_source(tmp_path: Path) -> None:
         ("sheet = 3\n", "sheet: must be a table"),
         ("[sheet]\nname = 3\n", "sheet.name: must be text, not 3"),
         ("[sheet]\nbased_on = 'mine'\n", "sheet.based_on: 'mine' is none of relaxed, standard, dense"),
-        ("[sheet\n", "not TOML"),
+        ("[sheet\n", "line 1, column 7: not TOML: "),
         (
             "[panel]\nworking_panels_mm = 300\n",
             "panel.working_panels_mm: must be a list of 1 to 20 sizes like [[305, 457]], not 300",
