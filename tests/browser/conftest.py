@@ -34,7 +34,9 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
         path.write_text(html.render(make(), sample.CHECKS), encoding="utf-8")
         addresses[name] = path.as_uri()
     index = folder / "index.html"
-    index.write_text(html.index([(f"{name}.html", make()) for name, make in PAGES.items()]), encoding="utf-8")
+    index.write_text(
+        html.index([html.index_row(f"{name}.html", make()) for name, make in PAGES.items()]), encoding="utf-8"
+    )
     addresses["index"] = index.as_uri()
     return addresses
 

@@ -3,12 +3,15 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import json
 import os
 import subprocess
 import sys
+import weakref
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -81,6 +84,24 @@ def test_reports_are_written_per_board_and_format(tmp_path: Path, capsys: pytest
     assert err.count("wrote") == 7
     index = (tmp_path / "new" / "reports" / "index.html").read_text(encoding="utf-8")
     assert 'good-2.html"' in index
+
+
+@pytest.mark.parametrize("format_name", ["json", "html"])
+def test_a_board_is_let_go_before_the_next_is_read(format_name: str, tmp_path: Path) -> None:
+    """Or the memory that a folder of large boards takes would grow with each."""
+    gone: list[weakref.ref[Board]] = []
+    kept: list[int] = []
+
+    def read_anew(path: str, progress: Callable[[float], None]) -> Board:
+        gc.collect()
+        kept.append(sum(board() is not None for board in gone))
+        made = replace(GOOD, name=Path(path).stem)
+        gone.append(weakref.ref(made))
+        return made
+
+    boards = [f"{name}.kicad_pcb" for name in "abc"]
+    cli.main(["review", *boards, "--format", format_name, "--out", str(tmp_path)], read_anew)
+    assert kept == [0, 0, 0]
 
 
 def test_a_broken_board_is_one_line_and_the_others_are_reviewed(capsys: pytest.CaptureFixture[str]) -> None:

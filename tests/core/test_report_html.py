@@ -201,7 +201,7 @@ def test_bars_only_where_they_can_show_it(measured: float, limit: float, bar: bo
 
 def test_an_index_leads_to_reports_beside_it_and_nowhere_else() -> None:
     names = ["a b.html", "javascript:alert(1).html", "//elsewhere.html", '"><script>.html', "ü#?.html"]
-    text = html.index([(name, sample.hostile_review()) for name in names])
+    text = html.index([html.index_row(name, sample.hostile_review()) for name in names])
     page = Page(text)
     hrefs = [str(a["href"]) for a in page.tags("a") if a.get("class") != "skip"]
     assert hrefs[0] == "./a%20b.html"

@@ -55,7 +55,7 @@ class Reports:
         if self._out is None and (len(self._formats) > 1 or (len(boards) > 1 and self._formats != ["text"])):
             raise LineworthyError("more than one report to write: say where with --out DIR")
         self._names = iter(_report_names(boards))
-        self._written: list[tuple[str, Review]] = []
+        self._rows: list[str] = []  # of the index; reviews are not kept, as each holds a whole board
 
     def skip(self) -> None:
         """Passes over a board that could not be reviewed."""
@@ -76,7 +76,8 @@ class Reports:
             files = {self._out / f"{name}{end}": self._rendered(result, kind) for kind, end in suffixes.items()}
             write_told(files, path)
             say(f"{path}: {result.verdict}")
-        self._written.append((name, result))
+            if "html" in suffixes:
+                self._rows.append(html.index_row(f"{name}{suffixes['html']}", result))
         for crash in result.crashed:
             complain(f"{path}: {crash.check} failed ({crash.error}); this is a fault of lineworthy, please report it")
         return _exit_code(result, self._fail_on)
@@ -95,10 +96,8 @@ class Reports:
 
     def close(self) -> None:
         """Writes the index of several HTML reports."""
-        if self._out is not None and "html" in self._formats and len(self._written) > 1:
-            target = self._out / "index.html"
-            suffix = FORMATS["html"].suffix
-            write_told({target: html.index([(f"{name}{suffix}", result) for name, result in self._written])})
+        if self._out is not None and len(self._rows) > 1:
+            write_told({self._out / "index.html": html.index(self._rows)})
 
 
 def _exit_code(result: Review, fail_on: str) -> int:

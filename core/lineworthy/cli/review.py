@@ -70,6 +70,7 @@ class ReviewCommand:
                 code = FAILED
                 continue
             code = max(code, reports.put(path, result))
+            del result  # the next board is read without this one beside it
         reports.close()
         return code
 

@@ -86,24 +86,30 @@ def _supply(review: Review) -> Iterator[str]:
     yield "</section>"
 
 
-def index(reports: Sequence[tuple[str, Review]]) -> str:
-    """A page that leads to the reports of several boards, given as (file name beside this page, review)."""
+def index(rows: Sequence[str]) -> str:
+    """A page that leads to the reports of several boards, made of what `index_row` tells of each."""
     body = [
         '<header class="top"><p class="brand">Lineworthy</p>',
-        f"<h1>Production-release reviews of {len(reports)} boards</h1></header>",
+        f"<h1>Production-release reviews of {len(rows)} boards</h1></header>",
         '<main id="main"><section aria-label="Boards"><div class="scroll"><table class="areas">',
         "<caption>Findings by board</caption>",
         '<thead><tr><th scope="col">Board</th><th scope="col">Verdict</th>',
         *(f'<th scope="col" class="n">{c.value.capitalize()}</th>' for c in Consequence),
         '<th scope="col" class="n">Not run</th></tr></thead><tbody>',
-        *(_index_row(file, review) for file, review in reports),
+        *rows,
         "</tbody></table></div></section></main>",
         f"<footer><p>Lineworthy {__version__}. {REVIEW_AID.text}</p></footer>",
     ]
     return _page("Production-release reviews", body, "")
 
 
-def _index_row(file: str, review: Review) -> str:
+def index_row(file: str, review: Review) -> str:
+    """One board's row of the index: all that has to be kept of a review until the others are done.
+
+    Args:
+        file: the report's name beside the index.
+        review: of the board.
+    """
     counts = "".join(_count(review.count(c), c.value) for c in Consequence)
     return (
         f'<tr><th scope="row"><a href="{markup(_relative(file))}">{markup(review.board.name)}</a></th>'
