@@ -32,6 +32,7 @@ Every entry may be left out. File names are relative to the settings file::
 from __future__ import annotations
 
 import difflib
+import os
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -242,8 +243,9 @@ def _name(key: str, value: Any, path: Path) -> str:
 
 def _sheet(key: str, value: Any, path: Path) -> str:
     name = _name(key, value, path)
-    # a tier's name has no dot and no folder; everything else is a file beside the settings
-    return str(path.parent / name) if "." in name or "/" in name or "\\" in name else name
+    # a tier's name has no dot and no folder; everything else is a file beside the settings, and keeps a folder before
+    # its name, because without one it could be read as a tier's
+    return os.path.join(path.parent, name) if "." in name or "/" in name or "\\" in name else name
 
 
 def _file(key: str, value: Any, path: Path) -> Path:

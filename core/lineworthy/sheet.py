@@ -151,11 +151,11 @@ def built_in(tier: str = "standard") -> Sheet:
     """
     if tier not in TIERS:
         raise SheetError(tier, f"no such built-in sheet; there are {', '.join(TIERS)}")
-    return _parse(_built_in_text(tier), f"{tier}.toml")
+    return _parse(_built_in_text(tier), f"{tier}.toml", tier)
 
 
 def load(source: str) -> Sheet:
-    """A built-in sheet by name, or a user's sheet from a TOML file.
+    """A built-in sheet by name, or a user's sheet from a TOML file, which may be called as it likes.
 
     Raises:
         SheetError: the file cannot be read, or a key or value in it is wrong (names file, key and value).
@@ -175,7 +175,8 @@ def _built_in_text(tier: str) -> str:
     return (resources.files("lineworthy") / "sheets" / f"{tier}.toml").read_text(encoding="utf-8")
 
 
-def _parse(text: str, file: str) -> Sheet:
+def _parse(text: str, file: str, tier: str = "") -> Sheet:
+    """A sheet from its text; `tier` says that it is the built-in one, whatever the file is called."""
     try:
         document = parsed(text, file)
     except InputError as error:
@@ -191,9 +192,9 @@ def _parse(text: str, file: str) -> Sheet:
     unanswered: list[str] = []
     values: dict[str, dict[str, Value]] = {area: {} for area in _area_classes()}
     origins: dict[str, Origin] = {}
-    base = head.get("based_on", None if file == "standard.toml" else "standard")
+    base = head.get("based_on", None if tier == "standard" else "standard")
     if base is not None:
-        if base not in TIERS or file == f"{base}.toml":
+        if base not in TIERS:
             raise SheetError(file, f"{base!r} is none of {', '.join(TIERS)}", "sheet.based_on")
         parent = built_in(base)
         origins.update(parent.origins)
@@ -216,8 +217,7 @@ def _parse(text: str, file: str) -> Sheet:
         if missing:
             raise SheetError(file, "limit is missing", f"{area}.{missing[0]}")
         areas[area.replace("-", "_")] = limits(**values[area])
-    tier = Path(file).stem if file in (f"{one}.toml" for one in TIERS) else base or "standard"
-    return Sheet(name=name, origins=origins, base=tier, unanswered=tuple(unanswered), answers=said, **areas)
+    return Sheet(name=name, origins=origins, base=tier or base, unanswered=tuple(unanswered), answers=said, **areas)
 
 
 def _answers(file: str, table: object) -> dict[str, str]:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from lineworthy import Board, InputError, project
+from lineworthy import Board, InputError, load, project
 from lineworthy.model import Net
 
 WHOLE = """\
@@ -68,6 +68,17 @@ def test_no_file_is_no_settings(tmp_path: Path) -> None:
 
 def test_a_sheet_file_lies_beside_the_settings(tmp_path: Path) -> None:
     assert project.load(written(tmp_path, 'sheet = "ours.toml"')).sheet == str(tmp_path / "ours.toml")
+
+
+@pytest.mark.parametrize("name", ["dense.toml", "./dense"])
+def test_a_sheet_file_is_a_file_though_it_is_called_like_a_tier(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path(name).write_text('[sheet]\nname = "Brno"\nbased_on = "dense"\n', encoding="utf-8")
+    settings = project.beside(Path("frost.kicad_pcb"))
+    settings.write_text(f'sheet = "{name}"', encoding="utf-8")
+    assert load(project.load(settings).sheet).name == "Brno"
 
 
 @pytest.mark.parametrize(

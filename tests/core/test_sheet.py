@@ -95,6 +95,22 @@ def test_user_sheet_overrides_key_by_key(tmp_path: Path) -> None:
     assert sheet.solder == built_in("dense").solder
 
 
+@pytest.mark.parametrize("tier", TIERS)
+@pytest.mark.parametrize("head", ["", '[sheet]\nbased_on = "dense"\n'])
+def test_user_sheet_may_be_called_like_a_built_in_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, tier: str, head: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path(f"{tier}.toml").write_text(f"{head}[solder]\nstencil_mm = 0.09\n", encoding="utf-8")
+    Path(tier).write_text(f"{head}[solder]\nstencil_mm = 0.08\n", encoding="utf-8")
+    base = "dense" if head else "standard"
+    for source, stencil in ((f"{tier}.toml", 0.09), (f"./{tier}", 0.08), (tier, built_in(tier).solder.stencil_mm)):
+        sheet = load(source)
+        assert sheet.solder.stencil_mm == stencil
+        assert sheet.base == (tier if source == tier else base)
+        assert sheet.spacing == built_in(sheet.base).spacing
+
+
 def test_user_sheet_gives_its_own_source(tmp_path: Path) -> None:
     text = '[solder]\nstencil_mm = { value = 0.1, source = "their data sheet, page 4" }\n'
     sheet = load(written(tmp_path, text))
