@@ -16,7 +16,7 @@ from lineworthy import Board, Consequence
 from lineworthy.checks import bare_board_pours as checks
 from lineworthy.finding import NotRun
 from lineworthy.knowledge.coverage import copper_shares
-from lineworthy.knowledge.flatness import allowed_percent, bow_mm, twist_mm
+from lineworthy.knowledge.flatness import allowed_percent, bow_mm
 from lineworthy.knowledge.gaps import layers
 from lineworthy.knowledge.islands import islands
 from lineworthy.model import CopperArea, Graphic, Stackup, Track
@@ -35,11 +35,6 @@ def test_bow_of_a_board_of_four_and_a_half_inches() -> None:
     """Worked example of "PCB Flatness: How to Calculate Bow and Twist Allowance": 0.75 % of 4.5 in is 0.034 in."""
     assert bow_mm(4.5, 0.75) == pytest.approx(0.034, abs=5e-4)
     assert bow_mm(114.3, 0.75) == pytest.approx(0.857, abs=0.005)
-
-
-def test_twist_is_twice_the_diagonal() -> None:
-    """From memory: IPC-TM-650 2.4.22 with three corners held: 88.9 x 114.3 mm, 0.75 %: 2.17 mm."""
-    assert twist_mm(88.9, 114.3, 0.75) == pytest.approx(2.17, abs=0.005)
 
 
 def test_boards_with_surface_parts_are_flatter() -> None:

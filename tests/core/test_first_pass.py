@@ -10,7 +10,7 @@ import pytest
 import build
 from lineworthy.knowledge.packages import Packages
 from lineworthy.limits import YieldLimits
-from lineworthy.plans.first_pass import FirstPass, Step, defects_per_million, estimate, first_pass
+from lineworthy.plans.first_pass import FirstPass, Step, estimate, first_pass
 from lineworthy.sheet import built_in
 
 
@@ -32,11 +32,6 @@ def test_the_same_table_by_step() -> None:
     shares = [first_pass(1250, 100), first_pass(500, 500), first_pass(500, 300)]
     assert shares == pytest.approx([0.882, 0.779, 0.861], abs=0.001)
     assert math.prod(shares) == pytest.approx(0.59, abs=0.005)
-
-
-def test_defects_per_million() -> None:
-    # 3 defects on 100 boards of 2000 opportunities: 15 (arithmetic; the index is IPC-7912A's, from memory)
-    assert defects_per_million(3, 100 * 2000) == pytest.approx(15.0)
 
 
 def test_what_a_board_counts() -> None:

@@ -279,24 +279,6 @@ def test_terminals_without_a_body_stay_open_where_only_it_could_tell() -> None:
     assert facts(bare).terminals is Terminals.UNKNOWN
 
 
-@pytest.mark.parametrize(("pitch", "fine"), [(0.5, True), (0.625, True), (0.65, False), (1.27, False)])
-def test_leads_are_fine_up_to_the_border_between_tables_3_2_and_3_3_of_ipc_7351b(pitch: float, fine: bool) -> None:
-    assert facts(rows(16, pitch, 5.4, (0.25, 1.6), (8 * pitch, 3.9))).fine_pitch is fine
-
-
-def test_arrays_are_fine_up_to_0_8_mm() -> None:
-    assert facts(grid(6, 0.8)).fine_pitch
-    assert not facts(grid(6, 1.0)).fine_pitch
-    assert not facts(through_part("J1")).fine_pitch
-
-
-def test_body_size_is_that_of_the_drawn_body_however_it_is_turned() -> None:
-    lying = rows(8, 1.27, 5.4, (0.6, 1.6), (4.9, 3.9))
-    assert facts(lying).body_size == pytest.approx((3.9, 4.9))
-    assert facts(dataclasses.replace(lying, body=rotate(lying.body, 30))).body_size == pytest.approx((3.9, 4.9))
-    assert facts(part("G1", package="x")).body_size == (0.0, 0.0)
-
-
 def test_fitted_by_hand_is_what_is_fitted_and_not_by_machine() -> None:
     assert facts(through_part("R1")).hand_fitted
     assert not facts(dataclasses.replace(through_part("R1"), fitted=False)).hand_fitted

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Optional
@@ -289,9 +288,3 @@ def _said(text: str) -> str:
 def _shown(row: Row) -> str:
     text = ", ".join(row.filled)
     return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "..."
-
-
-def unread_lines(lines: Sequence[Unread], most: int = 5) -> str:
-    """``line 7: ..., line 9: ... and 3 more``."""
-    shown = "; ".join(str(line) for line in lines[:most])
-    return shown + (f" and {len(lines) - most} more" if len(lines) > most else "")

@@ -6,8 +6,6 @@ Both are measured on the bare board by IPC-TM-650 method 2.4.22; it does not hol
 
 from __future__ import annotations
 
-from math import hypot
-
 from lineworthy.limits import BareBoardLimits
 from lineworthy.model import Board
 
@@ -21,11 +19,3 @@ def allowed_percent(board: Board, limits: BareBoardLimits) -> float:
 def bow_mm(length: float, percent: float) -> float:
     """How far the middle of a side of `length` mm may lie off, mm."""
     return length * percent / 100
-
-
-def twist_mm(length: float, width: float, percent: float) -> float:
-    """How far the fourth corner may lie off when three are held down, mm.
-
-    Source: from memory: IPC-TM-650 2.4.22, twice the diagonal.
-    """
-    return 2 * hypot(length, width) * percent / 100

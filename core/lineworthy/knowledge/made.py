@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from lineworthy.knowledge.copper import centre_lines, landed, spanned
 from lineworthy.model import Board, Hole, Layer, LayerKind, Marking, Side
-from lineworthy.shapes import Area, Point, disc, polygonal, quad_segs
+from lineworthy.shapes import Area, disc, polygonal, quad_segs
 
 LETTERING_MARGIN_MM = 0.3
 """How far ink of a text may lie outside of the extents worked out for it."""
@@ -173,11 +173,3 @@ class Made:
 def _margin(marking: Marking) -> float:
     """The pitch of lines differs from font to font, so the ends of a block of text are known less well."""
     return LETTERING_MARGIN_MM + 0.15 * marking.height * marking.text.count("\n")
-
-
-def profile_size(board: Board) -> Optional[Point]:
-    """Width and height of the board, None when its outline is not closed."""
-    if board.outline.area.is_empty:
-        return None
-    left, bottom, right, top = board.outline.area.bounds
-    return right - left, top - bottom

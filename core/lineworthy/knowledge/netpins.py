@@ -18,7 +18,6 @@ _SUPPLY_PIN = re.compile(
     r"[A-Z]{0,3}V(CC|DD)[A-Z0-9_]{0,12}\Z|VBAT\w?\Z|VBUS\Z|VS\Z|V[+\-]\Z|VEE\Z|VIO\Z|VPP\Z|VM\Z|VAA\Z|DEC\w{0,4}\Z"
 )
 _SWITCH_PIN = re.compile(r"(V?SW\d?|LX\d?|PH|PHASE_?\w?|SWN|SWNODE|L[12]|OUTL)\Z")
-_BOOT_PIN = re.compile(r"(BOOT|BST|CB|VBST)\w{0,2}\Z")
 _AMPLIFIER_PIN = re.compile(r"(IN|INPUT)?[+\-]\Z|[+\-]IN\w?\Z|(NON_?)?INV\Z")
 _ANALOG_PIN = re.compile(
     r"FB\w{0,3}\Z|FB[+\-_]+\w?\Z|VADJ\Z|ADJ\Z|COMP\.?\Z|VC\Z|\w?VREF\w{0,3}[+\-]?\Z|REF(IN|OUT)?[+\-]?\Z|R(EXT|SET|BIAS)\Z|[IV]SET\d?\Z|AIN\d+\Z"

@@ -13,7 +13,7 @@ from typing import Optional
 
 import shapely
 
-from lineworthy.geometry import exceeds, falls_short, width_and_length
+from lineworthy.geometry import exceeds, falls_short
 from lineworthy.knowledge.packages_heights import HeightOrigin, height_of
 from lineworthy.knowledge.packages_names import Family, read_name
 from lineworthy.knowledge.packages_pads import (
@@ -45,12 +45,6 @@ _BY_LETTERS: dict[str, Family] = {
     **dict.fromkeys(("H", "MH", "MTG", "FID", "TP", "LOGO", "NT", "GRAPHIC"), Family.MECHANICAL),
 }
 """Families told by the reference alone. R, C, L, D, Q, U say what a part does and not how it is packaged."""
-
-FINE_LEADS_MM = 0.625
-"""Leads and lands at this pitch or below are fine: where IPC-7351B parts its tables 3-2 and 3-3 of fillet goals."""
-
-FINE_ARRAY_MM = 0.8
-"""Arrays at this pitch or below are fine (fine-pitch ball grid arrays of JEDEC, from memory)."""
 
 _EITHER_WAY = ("R", "RT", "RV", "L", "FB", "F")
 """Letters of parts that may be turned round."""
@@ -109,18 +103,6 @@ class PackageFacts:
     chip_size: str
     terminals: Terminals = Terminals.UNKNOWN
     hand_fitted: bool = False
-
-    @property
-    def body_size(self) -> tuple[float, float]:
-        """Shorter and longer side of the smallest rectangle round `body`, mm; zeros when it is empty."""
-        return (0.0, 0.0) if self.body.is_empty else width_and_length(self.body)
-
-    @property
-    def fine_pitch(self) -> bool:
-        """Whether lands on the surface are so close that printing and placing them takes special care."""
-        if self.pitch is None or self.terminals in (Terminals.THROUGH_LEAD, Terminals.NONE):
-            return False
-        return not exceeds(self.pitch, FINE_ARRAY_MM if self.family is Family.ARRAY else FINE_LEADS_MM)
 
     @property
     def through_hole(self) -> bool:

@@ -8,15 +8,9 @@ from dataclasses import dataclass
 from lineworthy.geometry import TOL_MM
 from lineworthy.knowledge.depanel import MODULUS_GPA
 
-WORKING_PANELS_INCH = ((12.0, 18.0), (18.0, 24.0), (21.0, 24.0))
-"""Usual working panels of fabricators; 18 x 24 inches is the most common (Design007 Magazine, June 2021)."""
-
 BORDER_MM = 12.7
 BORDER_MULTILAYER_MM = 19.05
-"""Lost at each edge of a working panel with one or two layers, and with more (same source)."""
-
-UTILISATION_WANTED = 0.75
-"""Share of the working panel that boards should fill (same source)."""
+"""Lost at each edge of a working panel with one or two layers, and with more (Design007 Magazine, June 2021)."""
 
 DENSITY = 1.85e-6
 """Mass of FR-4, kg/mm3 (property table in an encyclopaedia)."""

@@ -65,11 +65,6 @@ def first_pass(opportunities: int, defects: float) -> float:
     return math.exp(opportunities * math.log1p(-defects / MILLION))
 
 
-def defects_per_million(defects: int, opportunities: int) -> float:
-    """What a line counts back: defects in a million opportunities of all its boards (IPC-7912A, from memory)."""
-    return defects / opportunities * MILLION
-
-
 def estimate(board: Board, packages: Packages, limits: YieldLimits) -> FirstPass:
     """The estimate for the fitted parts of a board."""
     parts = [part for part in board.parts if part.fitted and part.in_parts_list and not part.board_only]
