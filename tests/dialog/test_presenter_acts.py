@@ -7,6 +7,7 @@ import json
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from unittest.mock import Mock
 
 import pytest
 from dialog_stage import DAY, Stage, document
@@ -15,6 +16,7 @@ from lineworthy import built_in, concessions, review
 from lineworthy.amend import FiducialMark, MarkingText, Offer, ProbePad, Proof, Refusal, ToolingHole
 from lineworthy.beside import gather
 from lineworthy.concessions import Concession
+from lineworthy.errors import InputError
 from lineworthy.finding import Consequence
 from lineworthy.model import Side
 from lineworthy_kicad.dialog.contract import ConcessionForm, Tone
@@ -62,7 +64,7 @@ def test_a_concession_may_have_a_last_day(opened: Stage, last: str, recorded: bo
     if recorded:
         (given,) = concessions.load(concession_file(opened))
         assert given.expires == date.fromisoformat(last)
-        assert [line.revision for line in opened.concessions] == [f"A, until {last}"]
+        assert [line.revision for line in opened.concessions] == [f"any, until {last}"]
     else:
         assert not concession_file(opened).exists()
         assert opened.status.startswith("Not conceded: ")
@@ -347,6 +349,34 @@ def test_a_host_that_refuses_to_insert(opened: Stage, fault: Exception) -> None:
     assert opened.numbers == [1, 2, 3, 4, 5]
 
 
+def test_a_host_of_any_thread_is_read_in_the_background_before_inserting(opened: Stage) -> None:
+    offer(opened, MARK)
+    opened.host.any_thread = True  # type: ignore[attr-defined]
+    fault = HostError("not asked on the main thread")
+    asked_for: list[str] = []
+
+    def choose(form: object) -> tuple[int, ...]:
+        opened.host.fault = fault
+        return (0,)
+
+    def told(share: float, what: str) -> None:
+        asked_for.append(what)
+        opened.host.fault = None
+
+    opened.view.ask_insert.side_effect = choose
+    opened.view.show_progress.side_effect = told
+    opened.presenter.insert()
+    opened.run()
+    assert "Reading widget.kicad_pcb" in asked_for
+    assert [chosen for chosen, _ in opened.host.applied] == [(MARK,)]
+    opened.view.show_progress.side_effect = None
+    opened.presenter.insert()
+    opened.run()
+    assert opened.status.startswith("Nothing was inserted: not asked on the main thread")
+    assert opened.is_complaint
+    assert len(opened.host.applied) == 1
+
+
 def test_a_planner_that_fails(opened: Stage) -> None:
     opened.planner.fault = ValueError("no room at all")
     opened.presenter.insert()
@@ -485,6 +515,37 @@ def test_a_damaged_sheet_changes_nothing(opened: Stage) -> None:
     assert "ours.toml" in opened.status
     assert len(opened.reviews) == 1
     opened.view.show_sheets.assert_called_with(["relaxed", "standard", "dense", "from a file..."], 1)
+
+
+@pytest.mark.parametrize("fails", [False, True])
+def test_a_sheet_whose_review_comes_to_nothing_is_not_taken(
+    opened: Stage, fails: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*_given: object) -> None:
+        raise InputError("board", "by design")
+
+    if fails:
+        monkeypatch.setattr("lineworthy_kicad.dialog.presenter.review_board", fail)
+    opened.presenter.choose_sheet(2)
+    if not fails:
+        opened.presenter.cancel()
+    opened.run()
+    opened.view.show_sheets.assert_called_with(["relaxed", "standard", "dense", "from a file..."], 1)
+    assert opened.status in (
+        "Cancelled: these are the findings from before.",
+        "board: by design. These are the findings from before.",
+    )
+    assert opened.store.load().sheet == "standard"
+    opened.presenter.review_again()
+    opened.run()
+    assert opened.reviews[-1].sheet.name == opened.reviews[0].sheet.name
+
+
+def test_closing_takes_back_what_was_shown_in_the_editor(opened: Stage) -> None:
+    opened.host.leave = Mock(side_effect=RuntimeError("gone"))  # type: ignore[attr-defined]
+    opened.presenter.close()
+    opened.host.leave.assert_called_once()  # type: ignore[attr-defined]
+    opened.view.close.assert_called_once()
 
 
 def test_no_sheet_chosen_in_the_end(opened: Stage) -> None:

@@ -10,10 +10,11 @@ import sys
 import threading
 import types
 from pathlib import Path
+from typing import IO
 
 import pytest
 
-from lineworthy_kicad.launch import libraries
+from lineworthy_kicad.launch import in_process, libraries, single
 from lineworthy_kicad.launch.single import Single
 
 ENTRY = Path(__file__).parents[2] / "plugin" / "__init__.py"
@@ -46,6 +47,25 @@ def test_the_right_is_free_once_given_back(tmp_path: Path) -> None:
     assert first.take()
     first.release()
     assert Single("editor", tmp_path).take()
+
+
+def test_nothing_is_left_behind_and_who_came_at_that_moment_has_the_right(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first, second, third = (Single("editor", tmp_path) for _ in range(3))
+    assert first.take()
+    lock = single._lock
+
+    def late(file: IO[bytes]) -> bool:
+        first.release()  # after the second has opened the file, before it asks for it
+        return lock(file)
+
+    monkeypatch.setattr(single, "_lock", late)
+    assert second.take()
+    monkeypatch.undo()
+    assert not third.take()
+    second.release()
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_killed_process_holds_nothing(tmp_path: Path) -> None:
@@ -81,6 +101,44 @@ def test_an_editor_that_is_gone_is_noticed(tmp_path: Path) -> None:
         presence.start()
         assert not gone.wait(0.6), "it is there, though it answers nothing"
     assert gone.wait(5)
+
+
+def test_without_an_address_nobody_is_gone() -> None:
+    pytest.importorskip("pynng")
+    from lineworthy_kicad.launch.ipc import Presence
+
+    gone = threading.Event()
+    Presence("", gone.set, pause_s=0.02).start()
+    assert not gone.wait(0.4)
+
+
+def test_a_folder_nobody_can_write_in_keeps_nothing_from_starting(tmp_path: Path) -> None:
+    from lineworthy_kicad.launch import ipc
+
+    (tmp_path / "file").touch()
+    ipc._log_to(tmp_path / "file" / "dialog.log")
+    ipc.log.info("heard by nobody")
+
+
+# ---- inside the editor
+
+
+class Stubborn:
+    """A host whose editor inserts, and then fails to fill the pours."""
+
+    title = "widget.kicad_pcb"
+
+    def apply(self, amendments: object, label: str) -> tuple[str, ...]:
+        return ("new",)
+
+    def refill(self) -> None:
+        raise TypeError("of the bindings")
+
+
+def test_what_was_inserted_stands_where_the_pours_are_not_filled(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(in_process, "_press", lambda label: in_process._jobs.pop()())
+    host = in_process.SteppingHost(Stubborn(), "Lineworthy review")  # type: ignore[arg-type]
+    assert host.apply((), "insert") == ("new",)
 
 
 # ---- libraries

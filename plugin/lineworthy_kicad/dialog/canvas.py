@@ -27,8 +27,6 @@ UNSEEN_MS = 3000
 """How long to wait for the painting of a window that may be out of sight."""
 ZOOM_STEP = 1.25
 SCALE_MAX = 400.0
-PX_ZOOMED_TO = 25.0
-"""Pixels per mm, at the most, to go to when a place is to be seen."""
 
 
 class MapCanvas:
@@ -62,6 +60,7 @@ class MapCanvas:
         self._dragged = False
         self._settle = wx.Timer(self.widget)
         self._is_moving = False
+        self._unseen = wx.Timer(self.widget)
         self._painted: Optional[Callable[[], None]] = None
         self._bind()
 
@@ -81,6 +80,7 @@ class MapCanvas:
         ):
             self.widget.Bind(event, handler)
         self.widget.Bind(wx.EVT_TIMER, self._on_settled, self._settle)
+        self.widget.Bind(wx.EVT_TIMER, lambda event: self._call_painted(), self._unseen)
 
     # -- what is shown
 
@@ -202,11 +202,12 @@ class MapCanvas:
         """Runs `call` once the window this is in has been painted, or after a while when nobody sees it."""
         self._painted = call
         self.widget.Refresh()
-        wx.CallLater(UNSEEN_MS, self._call_painted)
+        self._unseen.StartOnce(UNSEEN_MS)
 
     def _call_painted(self) -> None:
         call, self._painted = self._painted, None
         if call is not None:
+            self._unseen.Stop()
             wx.CallAfter(call)
 
     def _on_paint(self, event: wx.PaintEvent) -> None:

@@ -78,4 +78,5 @@ def _places(detail: Detail) -> list[str]:
     links = [f'<a href="{n}">{html.escape(p.text)}</a>' for n, p in enumerate(detail.places[:PLACES_SHOWN])]
     more = len(detail.places) - PLACES_SHOWN
     rest = f"<br>and {more} more on the map" if more > 0 else ""
-    return [f"<p><b>Where</b><br>{'<br>'.join(links)}{rest}</p>"]
+    origin = "mm from the lower left corner of the board, seen from the top"
+    return [f"<p><b>Where</b>, {origin}<br>{'<br>'.join(links)}{rest}</p>"]

@@ -47,7 +47,8 @@ class ConcessionQuestion:
         self.reason = wx.TextCtrl(self.dialog, value=form.reason, style=wx.TE_MULTILINE, size=dip(wx.Size(460, 90)))
         name_label = wx.StaticText(self.dialog, label="Your &name")
         self.name = wx.TextCtrl(self.dialog, value=form.name)
-        until_label = wx.StaticText(self.dialog, label="&Last day it holds, as 2027-03-01 (empty: no end)")
+        until = "Or the &last day it holds, whatever the revision, as 2027-03-01"
+        until_label = wx.StaticText(self.dialog, label=until)
         self.until = wx.TextCtrl(self.dialog, value=form.expires)
         buttons = self.dialog.CreateStdDialogButtonSizer(wx.OK | wx.CANCEL)
         self._ok = self.dialog.FindWindow(wx.ID_OK)

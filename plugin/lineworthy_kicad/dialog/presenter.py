@@ -36,7 +36,7 @@ from lineworthy_kicad.dialog.reading import (
 from lineworthy_kicad.dialog.settings import Settings, Store
 from lineworthy_kicad.dialog.shown import Filter, Shown
 from lineworthy_kicad.dialog.wording import many, reason, summary
-from lineworthy_kicad.dialog.worker import Runner, Tell, Worker
+from lineworthy_kicad.dialog.worker import Result, Runner, Tell, Worker
 from lineworthy_kicad.hosts.host import Applied, DocumentText, Host, HostError
 
 FROM_FILE = "from a file..."
@@ -127,10 +127,12 @@ class Presenter:
 
     def _read_beside(self, tell: Tell, limits: Limits, today: datetime.date) -> Outcome:
         """Reads in the background, where the host allows it: a large board takes seconds to be handed over."""
+        return read_and_review(self._document_beside(tell), limits, today, tell)
+
+    def _document_beside(self, tell: Tell) -> DocumentText:
         with self._gate:
-            tell(0.0, f"Waiting for {self._host.title}")
-            document = self._host.document()
-        return read_and_review(document, limits, today, tell)
+            tell(0.0, f"Waiting for {visible(self._host.title)}")
+            return self._host.document()
 
     @contextlib.contextmanager
     def _asking(self) -> Iterator[None]:
@@ -149,12 +151,15 @@ class Presenter:
         if self._shown is None:
             self._view.show_stopped("Cancelled before the review was done.")
         else:
-            self._show_review()
+            self._show_before()
             self._say("Cancelled: these are the findings from before.")
 
     def close(self) -> None:
         """The person is done."""
         self._stop()
+        if hasattr(self._host, "leave"):
+            with contextlib.suppress(Exception):  # what it cannot put back must not keep the window open
+                self._host.leave()
         self._remember(layout=self._view.layout())
         self._view.close()
 
@@ -172,7 +177,14 @@ class Presenter:
         self._is_outdated = False
         self._on_reviewed(outcome.review)
 
+    def _show_before(self) -> None:
+        """The findings that stay when work comes to nothing, and the sheet they are held against."""
+        self._show_sheets()
+        self._show_review()
+
     def _take(self, outcome: Outcome) -> None:
+        if outcome.limits.is_chosen and outcome.limits is not self._limits:
+            self._use(outcome.limits)
         self._outcome, self._document, self._shown = outcome, outcome.document, Shown.of(outcome.review)
 
     def _show_review(self, before: Optional[Shown] = None) -> None:
@@ -288,7 +300,8 @@ class Presenter:
             return
         name, why = form.name.strip(), form.reason.strip()
         self._remember(name=name)
-        given = Concession.of(item.finding, why, name, day, revision=revision, expires=form.expiry)
+        holds_for = None if form.expiry else revision
+        given = Concession.of(item.finding, why, name, day, revision=holds_for, expires=form.expiry)
         said = f"Finding {item.number} is conceded ({path.name})."
         self._change_ledger(lambda: concessions.grant(path, [given]), path, said)
 
@@ -348,22 +361,37 @@ class Presenter:
             )
 
     def _apply(self, chosen: Sequence[Amendment], objections: Sequence[str]) -> None:
+        """Inserts into the board that was reviewed: on another one, what was planned may lie on what is there now."""
         if objections:
             self._show_review()
             self._complain(visible("Not inserted: " + "; ".join(objections)))
-            return
+        elif self._host_is("any_thread"):
+            self._view.show_progress(0.0, f"Reading {visible(self._host.title)}")
+            self._start(self._document_beside, lambda now: self._apply_to(now, chosen), self._not_inserted)
+        else:
+            try:
+                with self._asking():
+                    now = self._host.document()
+            except Exception as error:
+                self._not_inserted(error)
+                return
+            self._apply_to(now, chosen)
+
+    def _apply_to(self, now: DocumentText, chosen: Sequence[Amendment]) -> None:
         assert self._document is not None
-        try:
-            with self._asking():
-                # planned and proven on the board that was reviewed: on another one it may lie on what is there now
-                self._is_outdated = self._host.document().text != self._document.text
-                if not self._is_outdated:
+        self._is_outdated = now.text != self._document.text
+        if not self._is_outdated:
+            try:
+                with self._asking():
                     self._inserted = self._host.apply(chosen, f"Lineworthy: insert {summary(chosen)}")
-        except Exception as error:
-            self._show_review()
-            self._complain(f"Nothing was inserted: {reason(error)}")
-            return
+            except Exception as error:
+                self._not_inserted(error)
+                return
         self.review_again()
+
+    def _not_inserted(self, error: BaseException) -> None:
+        self._show_review()
+        self._complain(f"Nothing was inserted: {reason(error)}")
 
     def _show_inserted(self, before: Optional[Shown]) -> None:
         """Selects in the editor what was inserted, and says what it changed."""
@@ -411,18 +439,24 @@ class Presenter:
         names = self._sheet_sources()
         source: Optional[str] = names[position] if position < len(names) else self._view.ask_sheet()
         try:
-            if source is not None:
-                self._limits, self._sheet_caution = Limits(source, sheet.load(source), is_chosen=True), ()
-                self._remember(sheet=source, sheet_file=self._settings.sheet_file if source in TIERS else source)
+            limits = None if source is None else Limits(source, sheet.load(source), is_chosen=True)
         except LineworthyError as error:
             self._complain(f"The sheet stays as it was: {error}")
-            source = None
-        self._show_sheets()
-        if source is not None and self._outcome is not None:
-            document, board, limits = self._outcome.document, self._outcome.review.board, self._limits
-            today = self._today()
+            limits = None
+        if limits is not None and self._outcome is not None:
+            document, board, today = self._outcome.document, self._outcome.review.board, self._today()
             self._view.show_progress(0.0, f"Reviewing against sheet {visible(limits.sheet.name)}")
             self._start(lambda tell: review_board(document, board, limits, today, tell), self._reviewed)
+            return
+        if limits is not None:
+            self._use(limits)
+        self._show_sheets()
+
+    def _use(self, limits: Limits) -> None:
+        """Takes a sheet that a person chose, now and the next time."""
+        self._limits, self._sheet_caution = limits, ()
+        kept = self._settings.sheet_file if limits.source in TIERS else limits.source
+        self._remember(sheet=limits.source, sheet_file=kept)
 
     def _sheet_sources(self) -> tuple[str, ...]:
         files = (self._settings.sheet_file, self._outcome.limits.source if self._outcome else "")
@@ -441,15 +475,20 @@ class Presenter:
         self._wanted = None
         self._worker.stop()
 
-    def _start(self, work: Callable[..., object], done: Callable[..., None]) -> None:
-        self._worker.start(work, done, self._failed, self._view.show_progress)
+    def _start(
+        self,
+        work: Callable[[Tell], Result],
+        done: Callable[[Result], None],
+        failed: Optional[Callable[[BaseException], None]] = None,
+    ) -> None:
+        self._worker.start(work, done, failed or self._failed, self._view.show_progress)
 
     def _failed(self, error: BaseException) -> None:
         """Work came to nothing: findings from before stay, with the reason; without any, only the reason."""
         self._inserted, self._is_outdated = (), False
         if self._shown is not None:
-            self._show_review()
-            self._complain(f"{reason(error)} These are the findings from before.")
+            self._show_before()
+            self._complain(f"{reason(error).rstrip('.')}. These are the findings from before.")
             return
         is_fault = not isinstance(error, LineworthyError)
         details = "".join(traceback.format_exception(type(error), error, error.__traceback__)) if is_fault else ""

@@ -18,6 +18,7 @@ from lineworthy.knowledge.wording import sentence
 from lineworthy.model import Board, Side
 from lineworthy.picture import Picture, draw, pinned
 from lineworthy.report.facts import area_title, numbered
+from lineworthy.report.safe import visible
 from lineworthy.review import Review, reconsider, review
 from lineworthy.sheet import Sheet
 from lineworthy_kicad.dialog.worker import Tell
@@ -69,13 +70,14 @@ def read_and_review(document: DocumentText, limits: Limits, today: date, tell: T
     Raises:
         InputError: the text is no board document.
     """
-    tell(0.0, f"Reading {document.name}")
+    doing = f"Reading {visible(document.name)}"
+    tell(0.0, doing)
     board = parse_board(
         document.text,
         document.name,
         document.path,
         document.project,
-        lambda share: tell(share * READ_SHARE, f"Reading {document.name}"),
+        lambda share: tell(share * READ_SHARE, doing),
     )
     return review_board(document, board, limits, today, tell)
 

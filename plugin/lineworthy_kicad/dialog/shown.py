@@ -11,7 +11,7 @@ from typing import Optional
 from lineworthy.amend.amendment import Amendment, FiducialMark, MarkingText, ProbePad
 from lineworthy.concessions import Concession
 from lineworthy.finding import Consequence, Finding, Place
-from lineworthy.model import Side
+from lineworthy.model import Board, Side
 from lineworthy.picture import Picture
 from lineworthy.registry import SECTIONS
 from lineworthy.report.facts import (
@@ -24,6 +24,7 @@ from lineworthy.report.facts import (
     limit_origin,
     numbered,
     question,
+    where,
     with_unit,
 )
 from lineworthy.report.pins import place_pins
@@ -159,7 +160,7 @@ def detail(item: Numbered, review: Review) -> Detail:
         message=visible(finding.message),
         check=finding.check,
         facts=tuple((label, visible(value)) for label, value in _facts(item, review)),
-        places=place_lines(finding),
+        places=place_lines(finding, review.board),
         sections=tuple((title, visible(text)) for title, text in sections if text),
         conceded=item.concession is not None,
     )
@@ -185,14 +186,13 @@ def _facts(item: Numbered, review: Review) -> list[tuple[str, str]]:
     return facts
 
 
-def place_lines(finding: Finding) -> tuple[PlaceLine, ...]:
-    """The places of a finding in words and numbers."""
-    return tuple(_place_line(place) for place in finding.places)
+def place_lines(finding: Finding, board: Board) -> tuple[PlaceLine, ...]:
+    """The places of a finding in words and numbers, as reports give them."""
+    return tuple(_place_line(place, board) for place in finding.places)
 
 
-def _place_line(place: Place) -> PlaceLine:
-    x, y = (figure(value, 2) for value in place.at)
-    spot = f"{place.side.value}, x {x} y {y}" if place.side else f"x {x} y {y}"
+def _place_line(place: Place, board: Board) -> PlaceLine:
+    spot = where(place, board)
     label = visible(place.label)
     return PlaceLine(f"{label} ({spot})" if label else spot, place.at, place.side or Side.TOP)
 

@@ -4,13 +4,15 @@
 from __future__ import annotations
 
 import contextlib
+import os
 from collections.abc import Sequence
-from typing import Callable, Optional
+from typing import Any, Callable, Optional
 
 import wx
 import wx.html
 
 from lineworthy.model import Side
+from lineworthy.report.safe import visible
 from lineworthy_kicad.dialog import forms
 from lineworthy_kicad.dialog.canvas import ZOOM_STEP, MapCanvas
 from lineworthy_kicad.dialog.colours import palette, system
@@ -204,24 +206,21 @@ class Window(View):
 
     # -- what a person does
 
-    def _tell(self, what: str) -> None:
+    def _tell(self, what: str, *told: Any) -> None:
         if self._actions is not None:
-            self._guarded(getattr(self._actions, what))
+            self._guarded(lambda: getattr(self._actions, what)(*told))
 
     def _pick(self, number: int) -> None:
         """A finding was chosen in a list or on the map."""
-        if self._actions is not None:
-            self.select(number)
-            self._actions.select(number)
+        self.select(number)
+        self._tell("select", number)
 
     def _on_filter(self) -> None:
-        if self._actions is None or not self._has_review:
-            return
-        self._actions.filter(*self._findings.choice)
+        if self._has_review:
+            self._tell("filter", *self._findings.choice)
 
     def _on_sheet(self, event: wx.CommandEvent) -> None:
-        if self._actions is not None:
-            self._actions.choose_sheet(self._head.sheet.GetSelection())
+        self._tell("choose_sheet", self._head.sheet.GetSelection())
 
     def _on_find(self) -> None:
         self._book.SetSelection(0)
@@ -268,8 +267,9 @@ class Window(View):
         try:
             call()
         except Exception as error:  # an exception in here could end the editor
+            self._set_busy(False)
             self._enable(self._has_review)
-            self.show_status(f"{type(error).__name__}: {error}. This is a fault of Lineworthy.", is_error=True)
+            self.show_status(visible(f"{type(error).__name__}: {error}. This is a fault of Lineworthy."), is_error=True)
 
     def show_progress(self, share: float, what: str) -> None:
         """The bar in place of the verdict."""
@@ -373,7 +373,13 @@ class Window(View):
             if dialog.ShowModal() != wx.ID_OK:
                 return None
             name, suffix = form.formats[dialog.GetFilterIndex()]
-            return _with_suffix(dialog.GetPath(), suffix, [ending for _, ending in form.formats]), name
+            chosen = dialog.GetPath()
+        path = _with_suffix(chosen, suffix, [ending for _, ending in form.formats])
+        # the person was asked about the name as it was typed
+        question = f"{os.path.basename(path)} is there already."
+        if path != chosen and os.path.exists(path) and not self.confirm(visible(question), "Replace"):
+            return None
+        return path, name
 
     def confirm(self, question: str, yes: str) -> bool:
         """A question with the act on its button."""

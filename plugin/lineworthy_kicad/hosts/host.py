@@ -45,7 +45,12 @@ class Applied:
 
 
 class Host(Protocol):
-    """A place a board lives in."""
+    """A place a board lives in.
+
+    A host may also have `any_thread` (true where calls need not come from the main thread), `is_prompt` (true where
+    the document comes sooner than a person could notice) and ``leave()``, called when the window closes, which takes
+    back what `show` changed on the screen.
+    """
 
     title: str
     """What to call it in a window title: the board's file name, or the editor's name for an unsaved one."""

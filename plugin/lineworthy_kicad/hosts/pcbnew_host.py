@@ -87,6 +87,11 @@ class PcbnewHost:
         pcbnew.Refresh()
         return True
 
+    def leave(self) -> None:
+        """Takes back the highlight of the last `show`."""
+        self._unlight(self._board())
+        pcbnew.Refresh()
+
     def apply(self, amendments: Sequence[Amendment], label: str) -> tuple[Applied, ...]:
         """Inserts all or nothing; the undo step is that of the surrounding ``Run()``, which takes no label."""
         from lineworthy_kicad.hosts.host import Applied  # noqa: PLC0415 - see above

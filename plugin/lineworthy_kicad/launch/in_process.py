@@ -86,13 +86,17 @@ class SteppingHost:
         """Highlights items and brings them into view."""
         return self._host.show(uids)
 
+    def leave(self) -> None:
+        """Takes back what `show` changed on the screen."""
+        if hasattr(self._host, "leave"):
+            self._host.leave()
+
     def apply(self, amendments: Sequence[Amendment], label: str) -> tuple[Applied, ...]:
         """Inserts all or nothing and fills the pours around it again, as one undo step."""
-        from lineworthy_kicad.hosts.host import HostError
 
         def change() -> tuple[Applied, ...]:
             applied = self._host.apply(amendments, label)
-            with contextlib.suppress(HostError):  # what was inserted stands; the next review tells of a stale pour
+            with contextlib.suppress(Exception):  # what was inserted stands; the next review tells of a stale pour
                 self._host.refill()
             return applied
 

@@ -44,10 +44,13 @@ def main() -> int:
 
 
 def _log_to(path: Path) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handler = logging.handlers.RotatingFileHandler(path, maxBytes=200_000, backupCount=1, encoding="utf-8")
-    handler.setFormatter(logging.Formatter("%(asctime)s %(process)d %(levelname)s %(message)s"))
-    log.addHandler(handler)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handler = logging.handlers.RotatingFileHandler(path, maxBytes=200_000, backupCount=1, encoding="utf-8")
+        handler.setFormatter(logging.Formatter("%(asctime)s %(process)d %(levelname)s %(message)s"))
+        log.addHandler(handler)
+    except OSError:  # a home nobody may write in: the review is worth more than its log
+        log.addHandler(logging.NullHandler())
     log.setLevel(logging.INFO)
     sys.excepthook = lambda kind, fault, trace: log.error("fault", exc_info=(kind, fault, trace))
 
@@ -77,6 +80,7 @@ def _run(folder: Path) -> int:
     watch = _Watch(window, single, Presence(socket, lambda: wx.CallAfter(_close, window)))
     app.MainLoop()
     watch.stop()
+    single.release()
     log.info("closed")
     return 0
 
@@ -128,7 +132,9 @@ class Presence:
         self._stopped = threading.Event()
 
     def start(self) -> None:
-        """Starts looking."""
+        """Starts looking; without an address there is nothing to look at."""
+        if not self._socket:
+            return
         threading.Thread(target=self._look, name="lineworthy-presence", daemon=True).start()
 
     def stop(self) -> None:

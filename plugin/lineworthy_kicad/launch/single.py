@@ -7,6 +7,7 @@ the lock file's time stamp: no port, no thread, the same on every system.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 import sys
@@ -31,9 +32,15 @@ class Single:
         """Whether this process is the only one; if not, the other one has been called."""
         self._path.parent.mkdir(parents=True, exist_ok=True)
         file = self._path.open("ab")
-        if not _lock(file):
+        while _lock(file):
+            if self._is_there(file):
+                break
+            file.close()  # the one that held it before took it away in between
+            file = self._path.open("ab")
+        else:
             file.close()
-            os.utime(self._path)
+            with contextlib.suppress(OSError):  # the other one has just ended
+                os.utime(self._path)
             return False
         self._file = file
         self._seen = self._path.stat().st_mtime_ns
@@ -49,10 +56,21 @@ class Single:
         return called
 
     def release(self) -> None:
-        """Gives the right back."""
+        """Gives the right back, and takes the file away: every start of an editor has a key of its own."""
         if self._file is not None:
+            if sys.platform != "win32":  # while it is still held, so that nobody else's is taken away
+                self._path.unlink(missing_ok=True)
             self._file.close()
             self._file = None
+            if sys.platform == "win32":  # there, no open file can be
+                with contextlib.suppress(OSError):
+                    self._path.unlink(missing_ok=True)
+
+    def _is_there(self, file: IO[bytes]) -> bool:
+        try:
+            return os.path.samestat(os.fstat(file.fileno()), self._path.stat())
+        except FileNotFoundError:
+            return False
 
 
 if sys.platform == "win32":
