@@ -43,10 +43,10 @@ CORE_MAY = {
     "review": MEASURE | {"collector", "inputs", "checks", "beside", "concessions", "plans"},
     "picture": MODEL | {"geometry", "finding"},
     "report": MEASURE
-    | {"picture", "review", "release", "knowledge", "plans", "intake", "concessions", "beside", "project"},
+    | {"picture", "review", "release", "knowledge", "plans", "intake", "concessions", "beside", "project", "tomlfile"},
     "cli": MEASURE
     | {"report", "review", "inputs", "files", "progress", "checks", "plans", "intake", "beside", "project"}
-    | {"concessions", "knowledge", "release"},
+    | {"concessions", "knowledge", "release", "tomlfile"},
     "__init__": MEASURE | {"review", "beside", "project"},
 }
 THIRD_PARTY = {"numpy", "shapely", "tomli", "openpyxl", "ezdxf"}

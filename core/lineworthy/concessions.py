@@ -27,7 +27,7 @@ from typing import Any, Callable, Optional
 from lineworthy.errors import InputError
 from lineworthy.files import read_text, write_atomic
 from lineworthy.finding import Consequence, Finding
-from lineworthy.tomlfile import parsed
+from lineworthy.tomlfile import parsed, quoted
 
 _HEAD = "# Findings accepted by a person, with the reason. Each holds for one revision of the board or until a day.\n"
 
@@ -292,19 +292,4 @@ def _entry_text(concession: Concession) -> str:
 def _value(value: Any) -> str:
     if isinstance(value, datetime.date):
         return value.isoformat()
-    return _quoted(value.value if isinstance(value, Consequence) else value)
-
-
-def _quoted(text: str) -> str:
-    """A TOML basic string on one line; half of a surrogate pair, which TOML cannot hold, becomes a question mark."""
-    return '"' + "".join(_escaped(c) for c in text) + '"'
-
-
-def _escaped(character: str) -> str:
-    if character in '"\\':
-        return "\\" + character
-    if character.isprintable():
-        return character
-    if "\ud800" <= character <= "\udfff":
-        return "?"
-    return f"\\U{ord(character):08X}"
+    return quoted(value.value if isinstance(value, Consequence) else value)

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""TOML, which people write by hand: every fault in it is told in one line."""
+"""TOML, which people write by hand: every fault is told in one line, and texts are written so that they come back."""
 
 from __future__ import annotations
 
@@ -60,3 +60,18 @@ def _check(document: dict[str, Any], file: str) -> None:
 def _place(path: tuple[str, ...]) -> str:
     shown = ".".join(key if key.isprintable() else repr(key) for key in path)
     return shown if len(shown) <= 100 else f"{shown[:100]}..."
+
+
+def quoted(text: str) -> str:
+    """A text as a TOML string on one line; half of a surrogate pair, which it cannot hold, becomes a question mark."""
+    return '"' + "".join(map(_escaped, text)) + '"'
+
+
+def _escaped(character: str) -> str:
+    if character in '"\\':
+        return "\\" + character
+    if character.isprintable():
+        return character
+    if "\ud800" <= character <= "\udfff":
+        return "?"
+    return f"\\U{ord(character):08X}"

@@ -8,10 +8,13 @@ from pathlib import Path
 from typing import Callable
 
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
-from lineworthy import concessions, project, sheet
+from lineworthy import cli, concessions, project, sheet
 from lineworthy.errors import InputError
-from lineworthy.tomlfile import parsed
+from lineworthy.model import Board
+from lineworthy.tomlfile import parsed, quoted
 
 READERS: list[Callable[[Path], object]] = [lambda path: sheet.load(str(path)), project.load, concessions.load]
 
@@ -52,3 +55,24 @@ def test_a_number_that_python_does_not_read_is_told_with_its_line() -> None:
 def test_whole_numbers_of_64_bits_are_numbers() -> None:
     ends = {"low": -(2**63), "high": 2**63 - 1}
     assert parsed(f"low = {ends['low']}\nhigh = {ends['high']}", "") == ends
+
+
+@given(st.text())
+@example("\U000e0041 \U0010ffff \x00 \x85 \u2028 \\U00000041 \"quoted\" ''' \r\n")
+def test_a_text_comes_back_as_it_was(text: str) -> None:
+    written = quoted(text)
+    assert written.isprintable()
+    assert parsed(f"text = {written}", "") == {"text": text}
+
+
+def test_half_of_a_surrogate_pair_is_a_question_mark() -> None:
+    assert quoted("a\ud800") == '"a?"'
+
+
+def test_a_sheet_is_printed_so_that_it_can_be_read_again(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    name = 'Brno \U000e0041 "two\x7f"'
+    path = tmp_path / "ours.toml"
+    path.write_text(f"[sheet]\nname = {quoted(name)}\n", encoding="utf-8")
+    assert cli.main(["sheet", str(path)], lambda path, progress: Board()) == 0
+    path.write_text(capsys.readouterr().out, encoding="utf-8")
+    assert sheet.load(str(path)).name == name

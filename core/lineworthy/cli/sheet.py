@@ -7,6 +7,7 @@ import argparse
 
 from lineworthy.cli.command import CLEAN, file_name, one_line
 from lineworthy.sheet import TIERS, load
+from lineworthy.tomlfile import quoted
 
 _EXAMPLES = """\
 examples:
@@ -37,17 +38,12 @@ class SheetCommand:
     def run(self, options: argparse.Namespace) -> int:
         """Prints the sheet as a sheet of the same values, each with its source."""
         sheet = load(options.sheet)
-        print(f"[sheet]\nname = {_toml_text(sheet.name)}")
+        print(f"[sheet]\nname = {quoted(sheet.name)}")
         area = ""
         for entry in sheet.entries():
             if entry.key.split(".")[0] != area:
                 area = entry.key.split(".")[0]
                 print(f"\n[{area}]")
             print(f"# {entry.meaning}; from the sheet: {one_line(entry.sheet)}")
-            print(f"{entry.key.split('.')[1]} = {{ value = {entry.shown}, source = {_toml_text(entry.source)} }}")
+            print(f"{entry.key.split('.')[1]} = {{ value = {entry.shown}, source = {quoted(entry.source)} }}")
         return CLEAN
-
-
-def _toml_text(value: str) -> str:
-    escaped = value.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(c if c.isprintable() else f"\\u{ord(c):04X}" for c in escaped) + '"'

@@ -14,6 +14,7 @@ from lineworthy.plans.panel_plan import PanelPlan
 from lineworthy.report.panel_facts import title
 from lineworthy.report.safe import visible
 from lineworthy.sheet import TIERS, Entry, built_in
+from lineworthy.tomlfile import quoted
 
 ASKED = (
     ("panel", ""),
@@ -59,8 +60,8 @@ def _head(plan: PanelPlan) -> Iterator[str]:
     yield _HOW
     yield "[sheet]"
     name = plan.sheet.name if _is_own(plan) else "answers of"
-    yield f"name = {_text(name)}" + ("" if _is_own(plan) else "  # please add your name between the quotes")
-    yield f"based_on = {_text(plan.sheet.base)}"
+    yield f"name = {quoted(name)}" + ("" if _is_own(plan) else "  # please add your name between the quotes")
+    yield f"based_on = {quoted(plan.sheet.base)}"
 
 
 def _limits(plan: PanelPlan) -> Iterator[str]:
@@ -74,7 +75,7 @@ def _limits(plan: PanelPlan) -> Iterator[str]:
         key = entry.key.split(".", 1)[1]
         unit = "mm, as [[305, 457], [457, 610]]" if isinstance(entry.value, tuple) else UNITS[entry.unit]
         yield _comment(f"{entry.meaning}, {unit}; we assume {entry.shown} ({entry.source})")
-        answer = f"{{ value = {entry.shown}, source = {_text(entry.source)} }}"
+        answer = f"{{ value = {entry.shown}, source = {quoted(entry.source)} }}"
         yield f"{key} = " + ('""' if entry.sheet in tiers else answer)
 
 
@@ -82,7 +83,7 @@ def _words(plan: PanelPlan) -> Iterator[str]:
     yield "\n[answers]"
     for key, question in ANSWERS.items():
         yield _comment(question)
-        yield f"{key} = {_text(plan.sheet.answers.get(key, ''))}"
+        yield f"{key} = {quoted(plan.sheet.answers.get(key, ''))}"
 
 
 def _is_own(plan: PanelPlan) -> bool:
@@ -91,9 +92,3 @@ def _is_own(plan: PanelPlan) -> bool:
 
 def _comment(words: str) -> str:
     return f"# {visible(words)}"
-
-
-def _text(words: str) -> str:
-    """A string of the format: what could end or change it is written as its code."""
-    escaped = words.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(c if c.isprintable() else f"\\U{ord(c):08X}" for c in escaped) + '"'
