@@ -39,7 +39,15 @@ def test_counts_agree() -> None:
 
 @pytest.mark.parametrize(
     ("value", "text"),
-    [(0.25, "0.25"), (0.1 + 0.2, "0.30"), (0.125, "0.125"), (1, "1.00"), (0.2496, "0.25"), (-0.05, "-0.05")],
+    [
+        (0.25, "0.25"),
+        (0.1 + 0.2, "0.30"),
+        (0.125, "0.125"),
+        (1, "1.00"),
+        (0.2496, "0.25"),
+        (-0.05, "-0.05"),
+        (-1e-9, "0.00"),
+    ],
 )
 def test_lengths_have_two_decimals_or_three(value: float, text: str) -> None:
     assert mm(value) == text

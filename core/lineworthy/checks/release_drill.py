@@ -34,15 +34,11 @@ def drill_displaced(agreement: Optional[Agreement]) -> Answers:
     for name, move in sorted(agreement.drills.moves.items()):
         if move.name == "moved":
             x, y = -move.offset[0] - home[0], -move.offset[1] - home[1]
-            how = f"moved by {_signed(x)}, {_signed(y)} mm against the plots"
+            how = f"moved by {mm(x)}, {mm(y)} mm against the plots"
         else:
             how = move.name
         unit = f"; it says its unit is {units[name]}" if "25.4" in how and units[name] else ""
         yield drill_displaced.finding(Consequence.HOLD, f"{name}: all holes are {how}{unit}", detail=f"{name} {how}")
-
-
-def _signed(value: float) -> str:
-    return ("-" if value < 0 else "") + mm(abs(value))
 
 
 @check("release/drill-differs")

@@ -139,11 +139,7 @@ def _how(match: PlotMatch) -> str:
     if match.move.name != "moved":
         return match.move.name
     x, y = -match.move.offset[0], -match.move.offset[1]
-    return f"moved by {_signed(x)}, {_signed(y)} mm against the others"
-
-
-def _signed(value: float) -> str:
-    return ("-" if value < 0 else "") + mm(abs(value))
+    return f"moved by {mm(x)}, {mm(y)} mm against the others"
 
 
 def _board_middle(agreement: Agreement, side: Optional[Side]) -> Sequence[Place]:

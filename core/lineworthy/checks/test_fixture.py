@@ -20,7 +20,7 @@ from lineworthy.knowledge.nets import NetKind, Nets, Source
 from lineworthy.knowledge.printed import Printed
 from lineworthy.knowledge.targets import Target, Targets
 from lineworthy.knowledge.wording import counted, listed, mm, natural
-from lineworthy.model import Board, Marking, Net, Pad, Part, Side, Via
+from lineworthy.model import Board, Marking, Net, Side
 from lineworthy.registry import Answers, Check, check
 from lineworthy.sheet import Sheet
 
@@ -64,7 +64,7 @@ def target_on_bare_net(board: Board, nets: Nets, targets: Targets) -> Answers:
             yield target_on_bare_net.finding(
                 Consequence.NOTE,
                 f"{counted(len(group), 'test pad')} on {what}: {names}",
-                items=[_item(target) for target in group],
+                items=[target.part_pad for target in group],
                 places=[_place(target) for target in group],
                 detail=kind.value,
             )
@@ -92,7 +92,7 @@ def targets_unlabelled(board: Board, targets: Targets, printed: Printed) -> Answ
         are on the board and not in the schematic: their reference tells nobody anything.
     Source: common practice, no source.
     """
-    pads = [target for target in _per_pad(targets.dedicated) if len(_item(target)[0].pads) <= 2]
+    pads = [target for target in _per_pad(targets.dedicated) if len(target.part_pad[0].pads) <= 2]
     pads = [target for target in pads if not _is_layout_only(target)]
     texts = {side: _texts(board, printed, side) for side in Side} if pads else {}
     bare = [target for target in pads if not _is_labelled(board, texts, target)]
@@ -103,7 +103,7 @@ def targets_unlabelled(board: Board, targets: Targets, printed: Printed) -> Answ
             f"{len(bare)}{of} test pads have no text beside them: {listed(target.label for target in bare)}"
             if len(pads) > 1
             else f"{bare[0].label}, the only test pad, has no text beside it",
-            items=[_item(target) for target in bare],
+            items=[target.part_pad for target in bare],
             places=[_place(target) for target in bare],
             measured=len(bare),
             limit=0,
@@ -138,7 +138,7 @@ def _is_label(text: Marking) -> bool:
 
 
 def _is_labelled(board: Board, texts: Mapping[Side, _Texts], target: Target) -> bool:
-    part, pad = _item(target)
+    part, pad = target.part_pad
     area = shapely.Point(target.at).buffer(target.diameter / 2 + LABEL_REACH_MM)
     for side in {side for layer in pad.copper if (side := board.side_of(layer))}:
         hits = texts[side].tree.query(area, predicate="intersects")
@@ -200,7 +200,7 @@ def ground_targets_too_few(sheet: Sheet, nets: Nets, targets: Targets) -> Answer
         yield ground_targets_too_few.finding(
             Consequence.NOTE,
             f"{far.label} on {far.net} is {mm(apart)} mm from the nearest target on {name}",
-            items=[Net(name), _item(far)],
+            items=[Net(name), far.part_pad],
             places=[_place(far)],
             measured=apart,
             limit=limits.ground_target_near_mm,
@@ -349,12 +349,7 @@ def _map_onto_themselves(holes: Sequence[FixingHole], middle: np.ndarray) -> boo
 
 def _per_pad(targets: Iterable[Target]) -> list[Target]:
     """Each pad once."""
-    return list({id(_item(target)[1]): target for target in targets}.values())
-
-
-def _item(target: Target) -> tuple[Part, Pad]:
-    assert not isinstance(target.item, Via)
-    return target.item
+    return list({id(target.part_pad[1]): target for target in targets}.values())
 
 
 def _place(target: Target) -> Place:

@@ -13,7 +13,7 @@ from lineworthy.knowledge.nets import NetKind, Nets
 from lineworthy.knowledge.surroundings import Hurdle, HurdleKind, Surroundings, crowded
 from lineworthy.knowledge.targets import Loss, Target, Targets
 from lineworthy.knowledge.wording import counted, listed, mm, natural
-from lineworthy.model import Board, Pad, Part, Via
+from lineworthy.model import Board, Part
 from lineworthy.registry import Answers, Check, check
 from lineworthy.sheet import Sheet
 
@@ -91,7 +91,7 @@ def target_on_mains(nets: Nets, targets: Targets) -> Answers:
         yield target_on_mains.finding(
             Consequence.QUERY,
             f"{counted(len(live), 'bare test pad')} on the mains, live when powered: {names}",
-            items=[_item(target) for target in live],
+            items=[target.part_pad for target in live],
             places=_places(live),
         )
 
@@ -122,7 +122,7 @@ def target_too_small(sheet: Sheet, nets: Nets, targets: Targets) -> Answers:
             yield target_too_small.finding(
                 consequence,
                 f"{counted(len(group), 'test pad')} narrower than {mm(need)} mm{more}: {names}",
-                items=[_item(target) for target in group],
+                items=[target.part_pad for target in group],
                 places=_places(group),
                 measured=narrow.diameter,
                 limit=need,
@@ -167,7 +167,7 @@ def targets_crowded(sheet: Sheet, targets: Targets) -> Answers:
             yield targets_crowded.finding(
                 consequence,
                 f"{what} closer than {mm(need)} mm from middle to middle: {names}",
-                items=[_item(target) for one, two, _ in group for target in (one, two)],
+                items=[target.part_pad for one, two, _ in group for target in (one, two)],
                 places=[Place(one.at, one.side, _couple(one, two)) for one, two, _ in group],
                 measured=min(apart for _, _, apart in group),
                 limit=need,
@@ -180,12 +180,12 @@ def _pairs(wide: Sequence[Target], reach: float) -> list[tuple[Target, Target, f
     found: dict[frozenset[int], tuple[Target, Target, float]] = {}
     for one, two, apart in crowded(wide, reach):
         spare = any(
-            other.net == target.net and other.side is target.side and _item(other)[1] is not _item(target)[1]
+            other.net == target.net and other.side is target.side and other.part_pad[1] is not target.part_pad[1]
             for target in (one, two)
             for other in wide
         )
         if not spare:
-            found.setdefault(frozenset(id(_item(target)[1]) for target in (one, two)), (one, two, apart))
+            found.setdefault(frozenset(id(target.part_pad[1]) for target in (one, two)), (one, two, apart))
     return sorted(found.values(), key=lambda pair: (round(pair[2], 4), natural(_couple(pair[0], pair[1]))))
 
 
@@ -233,7 +233,7 @@ def _hindered(
     pads: dict[int, list[tuple[Target, list[Hurdle]]]] = {}
     for target, hurdles in zip(targets.dedicated, surroundings.hurdles(targets.dedicated, sheet.test_access)):
         some = [hurdle for hurdle in hurdles if hurdle.kind in kinds]
-        pads.setdefault(id(_item(target)[1]), []).append((target, some))
+        pads.setdefault(id(target.part_pad[1]), []).append((target, some))
     found = []
     for sides in pads.values():
         if all(some for _, some in sides):
@@ -248,7 +248,7 @@ def _near(which: Check, consequence: Consequence, what: str, group: Sequence[_Hi
     return which.finding(
         consequence,
         f"{counted(len(group), 'test pad')} {what}: {names}",
-        items=[_item(item.target) for item in group] + [item.hurdle.part for item in group if item.hurdle.part],
+        items=[item.target.part_pad for item in group] + [item.hurdle.part for item in group if item.hurdle.part],
         places=_places([item.target for item in group]),
         measured=worst.measured,
         limit=worst.limit,
@@ -315,13 +315,15 @@ def target_takes_paste(board: Board, targets: Targets) -> Answers:
     """
     if "OSP" in finishes_in(board.stackup.finish):
         return
-    pasted = [t for t in _one_per_pad(targets.dedicated) if _item(t)[1].hole is None and t.side in _item(t)[1].paste]
+    pasted = [
+        t for t in _one_per_pad(targets.dedicated) if t.part_pad[1].hole is None and t.side in t.part_pad[1].paste
+    ]
     if pasted:
         names = listed(f"{target.label} on {target.net}" for target in pasted)
         yield target_takes_paste.finding(
             Consequence.NOTE,
             f"{counted(len(pasted), 'test pad')} {'gets' if len(pasted) == 1 else 'get'} paste: {names}",
-            items=[_item(target) for target in pasted],
+            items=[target.part_pad for target in pasted],
             places=_places(pasted),
         )
 
@@ -330,15 +332,10 @@ def _one_per_pad(targets: Iterable[Target]) -> list[Target]:
     """Each pad once, where it is widest; the bottom before the top."""
     best: dict[int, Target] = {}
     for target in targets:
-        known = best.get(id(_item(target)[1]))
+        known = best.get(id(target.part_pad[1]))
         if known is None or target.diameter > known.diameter + 1e-6:
-            best[id(_item(target)[1])] = target
+            best[id(target.part_pad[1])] = target
     return list(best.values())
-
-
-def _item(target: Target) -> tuple[Part, Pad]:
-    assert not isinstance(target.item, Via)
-    return target.item
 
 
 def _places(group: Sequence[Target]) -> list[Place]:

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from lineworthy.geometry import TOL_MM, Floats, Indices
+from lineworthy.geometry import TOL_MM, Floats, Indices, first_points
 from lineworthy.knowledge.copper import CHUNK
 from lineworthy.knowledge.gaps import Layer, Owner, called
 from lineworthy.knowledge.joined import Joins
@@ -138,7 +138,7 @@ class Routing:
 
     def _join_poured(self, layer: Layer, nodes: Indices, asked: Indices) -> None:
         """Joins what begins on a filled piece of a pour."""
-        spots, nets = _firsts(layer.shapes[asked]), layer.nets[asked]
+        spots, nets = first_points(layer.shapes[asked]), layer.nets[asked]
         for fill, node in zip(layer.fills, self._poured[layer.name]):
             mine = np.flatnonzero((nets == fill.area.net) | (nets == ""))
             on_it = nodes[asked[mine[fill.holds(spots[mine])]]]
@@ -221,12 +221,6 @@ def _apart(net: Indices, root: Indices) -> Flags:
         if one not in largest or size[many] > size[largest[one]]:
             largest[one] = many
     return ~np.isin(group, list(largest.values()))
-
-
-def _firsts(shapes: npt.NDArray[np.object_]) -> Floats:
-    """The first point of each geometry."""
-    points, owner = shapely.get_coordinates(shapes, return_index=True)
-    return np.asarray(points[np.searchsorted(owner, np.arange(len(shapes)))])
 
 
 def _by_name(land: Land) -> tuple[object, ...]:

@@ -73,6 +73,12 @@ class Target:
         return pad_label(*self.item)
 
     @property
+    def part_pad(self) -> tuple[Part, Pad]:
+        """The pad with its part; asked of what is no via."""
+        assert not isinstance(self.item, Via)
+        return self.item
+
+    @property
     def own(self) -> Optional[Part]:
         """The part it belongs to, None for a via."""
         return None if isinstance(self.item, Via) else self.item[0]
@@ -166,7 +172,7 @@ class Targets:
             target
             for net in set(declared.values())
             for target in self.of(net)
-            if target.kind is TargetKind.DEDICATED and id(target.item[1]) in declared  # type: ignore[index]
+            if target.kind is TargetKind.DEDICATED and id(target.part_pad[1]) in declared
         ]
         return tuple(sorted(found, key=lambda target: (natural(target.label), target.net, target.side.value)))
 
@@ -177,7 +183,7 @@ class Targets:
     @cached_property
     def lost(self) -> tuple[Lost, ...]:
         """Pads made for probes that are no target on any side, in natural order of their parts."""
-        usable = {id(target.item[1]) for target in self.dedicated if not isinstance(target.item, Via)}
+        usable = {id(target.part_pad[1]) for target in self.dedicated}
         found = [
             lost
             for point in self._declared

@@ -34,8 +34,8 @@ def counted(count: int, one: str, more: str = "") -> str:
 
 def mm(value: float) -> str:
     """A length with two decimals, or three where two would round it: ``0.25``, ``0.125``."""
-    # the inner rounding takes off floating-point noise, so that a turned board reads the same
-    text = f"{round(value, 6):.3f}"
+    # the inner rounding takes off floating-point noise, so that a turned board reads the same; + 0.0 the sign of a zero
+    text = f"{round(value, 6) + 0.0:.3f}"
     return text[:-1] if text.endswith("0") else text
 
 

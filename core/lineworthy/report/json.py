@@ -69,7 +69,7 @@ def _board(review: Review) -> dict[str, Any]:
         "company": title.company,
         "width_mm": facts.width or None,
         "height_mm": facts.height or None,
-        "thickness_mm": _number(facts.thickness),
+        "thickness_mm": number(facts.thickness),
         "copper_layers": list(board.copper_layers),
         "parts": {"top": facts.parts_top, "bottom": facts.parts_bottom, "not_fitted": facts.not_fitted},
     }
@@ -88,8 +88,8 @@ def _finding(finding: Finding, sheet: Sheet) -> dict[str, Any]:
         "area": finding.area,
         "consequence": finding.consequence.value,
         "message": finding.message,
-        "measured": _number(finding.measured),
-        "limit": _number(finding.limit),
+        "measured": number(finding.measured),
+        "limit": number(finding.limit),
         "unit": finding.unit,
         "limit_key": finding.limit_key,
         "limit_source": origin.source if origin else "",
@@ -113,9 +113,9 @@ def _concession(concession: Concession) -> dict[str, Any]:
 def _place(place: Place) -> dict[str, Any]:
     x, y = place.at
     side = place.side.value if place.side else None
-    return {"x_mm": _number(x), "y_mm": _number(y), "side": side, "label": place.label}
+    return {"x_mm": number(x), "y_mm": number(y), "side": side, "label": place.label}
 
 
-def _number(value: Optional[float]) -> Optional[float]:
+def number(value: Optional[float]) -> Optional[float]:
     """Rounded to a nanometre, so that noise in the last digits changes no byte; JSON has no infinity."""
     return None if value is None or not math.isfinite(value) else round(float(value), 6) + 0.0

@@ -4,13 +4,14 @@
 from __future__ import annotations
 
 import json
-from typing import Any, Optional
+from typing import Any
 
 import numpy as np
 
 from lineworthy import __version__
 from lineworthy.knowledge.titleblock import title_block
 from lineworthy.plans.panel_plan import Against, Array, PanelPlan, Rails, Spot, Tab
+from lineworthy.report.json import number
 from lineworthy.report.panel_facts import CAUTIONS, FRAME, PROPOSAL, names, verdict
 from lineworthy.shapes import Point
 
@@ -40,11 +41,11 @@ def _document(plan: PanelPlan) -> dict[str, Any]:
         "board": {
             "name": board.name,
             "revision": title_block(board).revision,
-            "width_mm": _n(unit.width),
-            "height_mm": _n(unit.height),
-            "thickness_mm": _n(board.stackup.thickness),
+            "width_mm": number(unit.width),
+            "height_mm": number(unit.height),
+            "thickness_mm": number(board.stackup.thickness),
             "copper_layers": len(board.copper_layers),
-            "area_mm2": _n(unit.outline.area),
+            "area_mm2": number(unit.outline.area),
         },
         "sheet": {
             "name": sheet.name,
@@ -71,9 +72,9 @@ def _array(plan: PanelPlan, array: Array) -> dict[str, Any]:
         "method": one.way.method.value,
         "rails": RAILS[one.way.rails],
         "in_words": one.way.words,
-        "length_mm": _n(one.length),
-        "width_mm": _n(one.width),
-        "corner_radius_mm": _n(plan.sheet.panel.corner_radius_mm),
+        "length_mm": number(one.length),
+        "width_mm": number(one.width),
+        "corner_radius_mm": number(plan.sheet.panel.corner_radius_mm),
         "boards": one.boards,
         "columns": one.columns,
         "rows": one.rows,
@@ -81,41 +82,41 @@ def _array(plan: PanelPlan, array: Array) -> dict[str, Any]:
         "places": [_place(array, n) for n in range(one.boards)],
         "rail_areas": [_box(rail.bounds) for rail in array.rails],
         "scores": [{"from": _at(score.start), "to": _at(score.end)} for score in array.scores],
-        "web_mm": _n(array.web) if array.scores else None,
+        "web_mm": number(array.web) if array.scores else None,
         "tabs": [_tab(tab) for tab in array.tabs],
-        "break_hole_mm": _n(array.break_hole) if array.tabs else None,
+        "break_hole_mm": number(array.break_hole) if array.tabs else None,
         "tooling_holes": [_spot(known, spot) for spot in array.holes],
         "marks": [_spot(known, spot) for spot in array.marks],
         "working_panel": {
             "size_mm": list(fit.panel),
-            "border_mm": _n(fit.border),
-            "gap_mm": _n(array.working_gap),
+            "border_mm": number(fit.border),
+            "gap_mm": number(array.working_gap),
             "arrays": fit.arrays,
             "arrays_along_shorter_side": fit.across,
             "arrays_along_longer_side": fit.up,
             "boards": fit.boards,
-            "filled_percent": _n(100 * fit.gross),
-            "filled_usable_percent": _n(100 * fit.usable),
+            "filled_percent": number(100 * fit.gross),
+            "filled_usable_percent": number(100 * fit.usable),
         },
-        "length_ratio": _n(max(one.length, one.width) / min(one.length, one.width)),
+        "length_ratio": number(max(one.length, one.width) / min(one.length, one.width)),
         "sag_estimate": {
-            "span_mm": _n(bearing.span),
-            "cold_mm": _n(bearing.cold),
-            "hot_mm": _n(bearing.hot),
-            "cold_wanted_mm": _n(bearing.cold_limit),
-            "hot_wanted_mm": _n(bearing.hot_limit),
+            "span_mm": number(bearing.span),
+            "cold_mm": number(bearing.cold),
+            "hot_mm": number(bearing.hot),
+            "cold_wanted_mm": number(bearing.cold_limit),
+            "hot_wanted_mm": number(bearing.hot_limit),
         },
         "breaking_estimate": [
             {
                 "at": item.what,
-                "moment_n_mm": _n(item.moment),
-                "lever_mm": _n(item.lever),
-                "force_n": _n(item.force),
+                "moment_n_mm": number(item.moment),
+                "lever_mm": number(item.lever),
+                "force_n": number(item.force),
             }
             for item in array.breaking
         ],
-        "points": _n(one.points),
-        "reasons": [{"points": _n(merit.points), "text": merit.text} for merit in one.merits],
+        "points": number(one.points),
+        "reasons": [{"points": number(merit.points), "text": merit.text} for merit in one.merits],
         "remarks": list(array.remarks),
     }
 
@@ -129,7 +130,7 @@ def _place(array: Array, n: int) -> dict[str, Any]:
     at = pose.points(np.array([straight]) - np.array(unit.origin))[0]
     return {
         "board": n + 1,
-        "turned_deg": _n((pose.quarters * 90.0 - unit.angle) % 360.0),
+        "turned_deg": number((pose.quarters * 90.0 - unit.angle) % 360.0),
         "origin": _at((float(at[0]), float(at[1]))),
         **_box(array.outlines[n].bounds),
     }
@@ -138,15 +139,15 @@ def _place(array: Array, n: int) -> dict[str, Any]:
 def _tab(tab: Tab) -> dict[str, Any]:
     return {
         **_at(tab.at),
-        "across_deg": _n(tab.direction),
-        "width_mm": _n(tab.width),
-        "length_mm": _n(tab.length),
+        "across_deg": number(tab.direction),
+        "width_mm": number(tab.width),
+        "length_mm": number(tab.length),
         "holes": [_at(hole) for hole in tab.holes],
     }
 
 
 def _spot(known: dict[Spot, str], spot: Spot) -> dict[str, Any]:
-    return {"name": known[spot], **_at(spot.at), "diameter_mm": _n(spot.diameter), "clear_mm": _n(spot.clear)}
+    return {"name": known[spot], **_at(spot.at), "diameter_mm": number(spot.diameter), "clear_mm": number(spot.clear)}
 
 
 def _against(one: Against) -> dict[str, Any]:
@@ -155,19 +156,14 @@ def _against(one: Against) -> dict[str, Any]:
         "limit": one.key,
         "text": one.text,
         "arrays": one.count,
-        "short_mm": None if one.short is None or one.key == "points" else _n(one.short),
+        "short_mm": None if one.short is None or one.key == "points" else number(one.short),
     }
 
 
 def _box(bounds: tuple[float, float, float, float]) -> dict[str, Any]:
     left, low, right, high = bounds
-    return {"left_mm": _n(left), "lower_mm": _n(low), "right_mm": _n(right), "upper_mm": _n(high)}
+    return {"left_mm": number(left), "lower_mm": number(low), "right_mm": number(right), "upper_mm": number(high)}
 
 
 def _at(at: Point) -> dict[str, Any]:
-    return {"x_mm": _n(at[0]), "y_mm": _n(at[1])}
-
-
-def _n(value: Optional[float]) -> Optional[float]:
-    """Rounded to a nanometre, so that noise in the last digits changes no byte."""
-    return None if value is None else round(float(value), 6) + 0.0
+    return {"x_mm": number(at[0]), "y_mm": number(at[1])}

@@ -13,6 +13,7 @@ from lineworthy.knowledge.targets import Target
 from lineworthy.knowledge.titleblock import title_block
 from lineworthy.plans.probe_force import MODULUS_MPA, STRAIN_BUDGET
 from lineworthy.plans.probe_plan import Load, Probe, ProbePlan, Uncovered
+from lineworthy.report.json import number
 from lineworthy.report.probe_facts import FRAME, cares, part_and_pad, place, why
 from lineworthy.report.safe import cell
 from lineworthy.shapes import Point
@@ -108,7 +109,7 @@ def document(plan: ProbePlan) -> str:
             "would_reach": [miss.facts.name for miss in plan.uncovered if miss.other is not None],
         },
         "datum": [
-            {**_at(plan, hole.at), "diameter_mm": _n(hole.diameter), "use": hole.use.value} for hole in plan.datum
+            {**_at(plan, hole.at), "diameter_mm": number(hole.diameter), "use": hole.use.value} for hole in plan.datum
         ],
         "probes": [_probe(plan, probe) for probe in plan.probes],
         "plugs": [{"net": plug.facts.name, "needed": plug.is_key, **_target(plan, plug.target)} for plug in plan.plugs],
@@ -136,8 +137,8 @@ def _probe(plan: ProbePlan, probe: Probe) -> dict[str, Any]:
         "purpose": probe.purpose,
         **_target(plan, probe.target),
         "size_mil": probe.size,
-        "next_probe_mm": _n(probe.apart),
-        "force_n": _n(plan.load.probe),
+        "next_probe_mm": number(probe.apart),
+        "force_n": number(plan.load.probe),
         "care": cares(probe),
     }
 
@@ -145,7 +146,7 @@ def _probe(plan: ProbePlan, probe: Probe) -> dict[str, Any]:
 def _target(plan: ProbePlan, target: Target) -> dict[str, Any]:
     part, pad = part_and_pad(target)
     named = {"side": target.side.value, "target": target.kind.value, "part": part, "pad": pad}
-    return {**_at(plan, target.at), **named, "target_mm": _n(target.diameter)}
+    return {**_at(plan, target.at), **named, "target_mm": number(target.diameter)}
 
 
 def _at(plan: ProbePlan, at: Point) -> dict[str, Any]:
@@ -160,7 +161,7 @@ def _miss(plan: ProbePlan, miss: Uncovered) -> dict[str, Any]:
         "kind": miss.facts.kind.value,
         "needed": miss.is_key,
         "why": why(miss, plan),
-        "room": None if room is None else {**_at(plan, room.at), "side": room.side.value, "away_mm": _n(room.away)},
+        "room": None if room is None else {**_at(plan, room.at), "side": room.side.value, "away_mm": number(room.away)},
     }
 
 
@@ -170,34 +171,29 @@ def _ground(plan: ProbePlan) -> dict[str, Any]:
         "probes": sum(probe.purpose == "ground" for probe in plan.probes),
         "wanted": plan.grounds_wanted,
         "farthest_signal": f"P{far[0].number}" if far else None,
-        "farthest_mm": _n(far[1]) if far else None,
+        "farthest_mm": number(far[1]) if far else None,
     }
 
 
 def _load(plan: ProbePlan, load: Load) -> dict[str, Any]:
     return {
-        "probe_n": _n(load.probe),
-        "total_n": _n(load.total),
+        "probe_n": number(load.probe),
+        "total_n": number(load.total),
         "densest_inch": {
             **_at(plan, load.densest.corner),
             "probes": load.densest.probes,
-            "force_n": _n(load.densest.force),
-            "max_n": _n(load.cap),
+            "force_n": number(load.densest.force),
+            "max_n": number(load.cap),
         },
         "vacuum_holds_probes": load.vacuum,
         "estimate": {
             "of": "a strip held along the board's two long edges, the force spread evenly",
-            "span_mm": _n(load.span),
-            "thickness_mm": _n(plan.board.stackup.thickness),
+            "span_mm": number(load.span),
+            "thickness_mm": number(plan.board.stackup.thickness),
             "modulus_mpa": MODULUS_MPA,
-            "sag_mm": _n(load.sag),
+            "sag_mm": number(load.sag),
             "strain": None if load.strain is None else round(load.strain, 9),
             "strain_budget": STRAIN_BUDGET,
-            "supports_apart_mm": _n(load.supports),
+            "supports_apart_mm": number(load.supports),
         },
     }
-
-
-def _n(value: Optional[float]) -> Optional[float]:
-    """Rounded to a nanometre, so that noise in the last digits changes no byte."""
-    return None if value is None else round(float(value), 6) + 0.0
