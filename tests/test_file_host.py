@@ -14,10 +14,11 @@ from lineworthy.errors import InputError
 from lineworthy.model import Board, PadRole, Side
 from lineworthy_kicad.__main__ import main
 from lineworthy_kicad.amend_command import measure
+from lineworthy_kicad.hosts.common import project_text
 from lineworthy_kicad.hosts.file_host import FileHost
 from lineworthy_kicad.hosts.host import HostError
 from lineworthy_kicad.hosts.write import inserted, quoted, written
-from lineworthy_kicad.reader import parse_board
+from lineworthy_kicad.reader import parse_board, read_board
 from oracle.editor import interpreter
 
 EVIL = 'a "b" \\ (net 7 "GND") ~{x}'
@@ -270,6 +271,33 @@ def test_the_project_comes_along(tmp_path: Path) -> None:
     document_text = FileHost(path).document()
     assert document_text.project == '{"text_variables": {}}'
     assert (document_text.name, document_text.path) == ("widget.kicad_pcb", str(path))
+
+
+def test_a_project_with_a_mark_of_its_encoding_is_read_by_every_way_in(tmp_path: Path) -> None:
+    path = saved(tmp_path)
+    path.with_suffix(".kicad_pro").write_bytes(b'\xef\xbb\xbf{"text_variables": {"LOT": "42"}}')
+    assert read_board(path).variables["LOT"] == "42"
+    assert project_text(str(path)) == FileHost(path).document().project == '{"text_variables": {"LOT": "42"}}'
+
+
+@pytest.mark.parametrize("content", [b'{"a": "\xfc"}', b"", b"{}\0"])
+def test_a_project_that_is_no_text_is_the_same_error_by_every_way_in(tmp_path: Path, content: bytes) -> None:
+    path = saved(tmp_path)
+    path.with_suffix(".kicad_pro").write_bytes(content)
+    with pytest.raises(InputError) as told:
+        read_board(path)
+    assert str(told.value).startswith(str(path.with_suffix(".kicad_pro")))
+    for way_in in (FileHost(path).document, lambda: project_text(str(path))):
+        with pytest.raises(HostError) as refused:
+            way_in()
+        assert str(refused.value) == str(told.value)
+
+
+def test_no_project_is_no_project(tmp_path: Path) -> None:
+    path = saved(tmp_path)
+    assert project_text(str(path)) is project_text("") is FileHost(path).document().project is None
+    path.with_suffix(".kicad_pro").mkdir()
+    assert project_text(str(path)) is FileHost(path).document().project is None
 
 
 @pytest.mark.parametrize(

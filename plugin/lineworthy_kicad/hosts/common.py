@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """What the hosts of the running editor share: its units and frame, and how its refusals are said.
 
-Imports nothing at run time that the editor's own Python may lack.
+Imports nothing when it is loaded that the editor's own Python may lack.
 """
 
 from __future__ import annotations
@@ -43,13 +43,19 @@ def text_angle(rotation: float, bottom: bool) -> float:
 
 
 def project_text(board: str) -> Optional[str]:
-    """Text of the project file beside a board file; None where there is none that can be read."""
-    if not board:
-        return None
+    """Text of the project file beside a board file; None where there is none, or the board was never saved.
+
+    Raises:
+        HostError: there is one, and it cannot be read: without it other net classes and texts would be reviewed.
+    """
+    from lineworthy.errors import InputError  # noqa: PLC0415 - see above
+    from lineworthy_kicad.hosts.host import HostError  # noqa: PLC0415 - see above
+    from lineworthy_kicad.reader import read_project_text  # noqa: PLC0415 - see above
+
     try:
-        return Path(board).with_suffix(".kicad_pro").read_text(encoding="utf-8-sig")
-    except (OSError, ValueError):
-        return None
+        return read_project_text(Path(board)) if board else None
+    except InputError as error:
+        raise HostError(str(error)) from None
 
 
 def one_line(fault: object) -> str:

@@ -14,6 +14,7 @@ from lineworthy.amend.amendment import Amendment
 from lineworthy.errors import InputError
 from lineworthy.files import write_all
 from lineworthy.model import Board
+from lineworthy_kicad.hosts.common import project_text
 from lineworthy_kicad.hosts.host import Applied, DocumentText, HostError
 from lineworthy_kicad.hosts.write import Written, inserted, written
 from lineworthy_kicad.reader import parse_board
@@ -49,7 +50,7 @@ class FileHost:
         except UnicodeDecodeError:
             raise HostError(f"{self.path}: not text in UTF-8") from None
         self._digest = hashlib.sha256(raw).digest()
-        return DocumentText(self._text.lstrip("\ufeff"), self.path.name, str(self.path), self._project())
+        return DocumentText(self._text.lstrip("\ufeff"), self.path.name, str(self.path), project_text(str(self.path)))
 
     def show(self, uids: Sequence[str]) -> bool:
         """A file shows nothing."""
@@ -89,7 +90,7 @@ class FileHost:
     def _read_back(self, text: str, nodes: Sequence[Written]) -> tuple[Applied, ...]:
         """Every amendment as the reader finds it in the new document, before that is written anywhere."""
         try:
-            board = parse_board(text.lstrip("\ufeff"), self.path.name, str(self.path), self._project())
+            board = parse_board(text.lstrip("\ufeff"), self.path.name, str(self.path), project_text(str(self.path)))
         except InputError as error:
             raise HostError(str(error)) from None
         for item in nodes:
@@ -102,13 +103,6 @@ class FileHost:
             return self.path.read_bytes()
         except OSError as error:
             raise HostError(f"{self.path}: cannot be read: {error.strerror or error}") from None
-
-    def _project(self) -> Optional[str]:
-        beside = self.path.with_suffix(".kicad_pro")
-        try:
-            return beside.read_text(encoding="utf-8") if beside.is_file() else None
-        except (OSError, UnicodeDecodeError):
-            return None
 
 
 def _is_there(board: Board, item: Written) -> bool:

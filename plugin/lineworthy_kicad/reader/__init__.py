@@ -22,7 +22,7 @@ from lineworthy_kicad.reader.sexpr import Document, Progress
 SIZE_MAX = 512 * 1024 * 1024
 """Bytes. The largest demo board of the editor has 70 MB."""
 
-__all__ = ["parse_board", "parse_footprint", "read_board"]
+__all__ = ["parse_board", "parse_footprint", "read_board", "read_project_text"]
 
 
 def read_board(path: Union[str, Path], progress: Optional[Progress] = None) -> Board:
@@ -37,9 +37,17 @@ def read_board(path: Union[str, Path], progress: Optional[Progress] = None) -> B
     """
     name = str(path)
     text = _read_text(Path(path), name)
-    beside = Path(path).with_suffix(".kicad_pro")
-    project = _read_text(beside, str(beside)) if beside.is_file() else None
-    return parse_board(text, Path(path).name, name, project, progress)
+    return parse_board(text, Path(path).name, name, read_project_text(Path(path)), progress)
+
+
+def read_project_text(board: Path) -> Optional[str]:
+    """Text of the project file beside a board file, None where there is none; every host of the editor uses this.
+
+    Raises:
+        InputError: there is one, and it cannot be read.
+    """
+    beside = board.with_suffix(".kicad_pro")
+    return _read_text(beside, str(beside)) if os.path.isfile(beside) else None
 
 
 @uncollected()
