@@ -217,7 +217,9 @@ def _parse(text: str, file: str, tier: str = "") -> Sheet:
         if missing:
             raise SheetError(file, "limit is missing", f"{area}.{missing[0]}")
         areas[area.replace("-", "_")] = limits(**values[area])
-    return Sheet(name=name, origins=origins, base=tier or base, unanswered=tuple(unanswered), answers=said, **areas)
+    return Sheet(
+        name=name, origins=origins, base=tier or base or "standard", unanswered=tuple(unanswered), answers=said, **areas
+    )
 
 
 def _answers(file: str, table: object) -> dict[str, str]:
