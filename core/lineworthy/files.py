@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import shutil
 import stat
 import tempfile
 from collections.abc import Iterator, Mapping
@@ -75,10 +76,13 @@ def write_atomic(path: Path, text: str) -> None:
 def write_all(files: Mapping[Path, str]) -> None:
     """Writes UTF-8 texts through temporary files beside their places, and moves them there when all are on the disk.
 
+    A file that is there already keeps its permissions.
+
     Raises:
         InputError: a place cannot be written; what was there before is still there, in every place.
     """
     staged: dict[Path, str] = {}
+    kept: dict[Path, str] = {}
     try:
         for path, text in files.items():
             with _told(path):
@@ -87,17 +91,63 @@ def write_all(files: Mapping[Path, str]) -> None:
                 handle, staged[target] = tempfile.mkstemp(prefix=f".{target.name[:40]}.", dir=target.parent)
                 with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
                     file.write(text)
-                # mkstemp makes private files; give what an ordinary new file would get
-                mask = os.umask(0)
-                os.umask(mask)
-                os.chmod(staged[target], 0o666 & ~mask)
+                os.chmod(staged[target], _mode(target))
+        if len(staged) > 1:  # one alone is replaced or not
+            for target, temporary in staged.items():
+                with _told(target):
+                    _keep(target, f"{temporary}.old", kept)
+        _move(staged, kept)
+    finally:  # on Ctrl+C, too
+        for temporary in (*staged.values(), *kept.values()):
+            with contextlib.suppress(OSError):
+                os.unlink(temporary)
+
+
+def _mode(target: Path) -> int:
+    """The permissions of what is there, or what an ordinary new file would get: those of `mkstemp` are private."""
+    with contextlib.suppress(FileNotFoundError):
+        return stat.S_IMODE(target.stat().st_mode)
+    mask = os.umask(0)  # there is no way to ask for it without setting it
+    os.umask(mask)
+    return 0o666 & ~mask
+
+
+def _keep(target: Path, beside: str, kept: dict[Path, str]) -> None:
+    """Gives what is there, if anything is, a second name: or a copy, on disks that know no second names."""
+    if not os.path.lexists(target):
+        return
+    kept[target] = beside
+    try:
+        os.link(target, beside)
+    except (OSError, NotImplementedError, AttributeError):
+        shutil.copy2(target, beside)
+
+
+def _move(staged: Mapping[Path, str], kept: dict[Path, str]) -> None:
+    """Moves all to their places, or puts back what was there; what cannot be put back is left beside its place."""
+    try:
         for target, temporary in staged.items():
             with _told(target):
                 os.replace(temporary, target)
-    finally:  # on Ctrl+C, too
-        for temporary in staged.values():
-            with contextlib.suppress(OSError):
-                os.unlink(temporary)
+    except BaseException:  # Ctrl+C, too
+        moved = [target for target, temporary in staged.items() if not os.path.lexists(temporary)]
+        lost = [target for target in moved if not _is_put_back(target, kept.get(target))]
+        if lost:
+            left = ", ".join(kept.pop(target) for target in lost if target in kept)
+            reason = f"was written though others could not be{left and f'; what was there before is in {left}'}"
+            raise InputError(", ".join(map(str, lost)), reason) from None
+        raise
+
+
+def _is_put_back(target: Path, kept: Optional[str]) -> bool:
+    try:
+        if kept is None:
+            os.unlink(target)
+        else:
+            os.replace(kept, target)
+    except OSError:
+        return False
+    return True
 
 
 def _meant(path: Path) -> Path:
