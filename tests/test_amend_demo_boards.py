@@ -24,9 +24,9 @@ from lineworthy.knowledge.nets import Nets
 from lineworthy.model import Board
 from lineworthy.review import review
 from lineworthy.sheet import built_in
-from lineworthy_kicad.amend_command import measure
 from lineworthy_kicad.hosts.file_host import FileHost
 from lineworthy_kicad.reader import read_board
+from lineworthy_kicad.reader.text_extents import measure
 from oracle.editor import interpreter
 
 pytestmark = pytest.mark.editor

@@ -13,12 +13,12 @@ from lineworthy.amend import Amendment, FiducialMark, MarkingText, ProbePad, Too
 from lineworthy.errors import InputError
 from lineworthy.model import Board, PadRole, Side
 from lineworthy_kicad.__main__ import main
-from lineworthy_kicad.amend_command import measure
 from lineworthy_kicad.hosts.common import project_text
 from lineworthy_kicad.hosts.file_host import FileHost
 from lineworthy_kicad.hosts.host import HostError
 from lineworthy_kicad.hosts.write import inserted, quoted, written
 from lineworthy_kicad.reader import parse_board, read_board
+from lineworthy_kicad.reader.text_extents import measure
 from oracle.editor import interpreter
 
 EVIL = 'a "b" \\ (net 7 "GND") ~{x}'

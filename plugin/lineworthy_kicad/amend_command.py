@@ -26,7 +26,7 @@ from lineworthy.sheet import Sheet
 from lineworthy_kicad.hosts.file_host import FileHost
 from lineworthy_kicad.hosts.write import written
 from lineworthy_kicad.reader import parse_board, read_board
-from lineworthy_kicad.reader.text_extents import text_extents
+from lineworthy_kicad.reader.text_extents import measure
 
 TITLE_BLOCK = ""
 """The revision as the title block gives it."""
@@ -208,15 +208,6 @@ def _offer(board: Board, sheet: Sheet, wanted: Wanted, beside: Beside) -> Offer:
         )
     finally:
         bar.clear()
-
-
-def measure(text: str, height: float, stroke: float) -> tuple[float, float]:
-    """Width and height of the box a text fills in the editor's stroke font, mm; nothing for an empty text."""
-    box = text_extents(text, (0.0, 0.0), 0.0, height, height, stroke=stroke)
-    if box.is_empty:
-        return 0.0, 0.0
-    left, bottom, right, top = box.bounds
-    return float(right - left), float(top - bottom)
 
 
 def _described(amendment: Amendment) -> str:

@@ -9,7 +9,7 @@ from lineworthy.amend import Amendment, Offer, Wanted, offer, prove
 from lineworthy.review import Progress, Review
 from lineworthy_kicad.dialog.reading import area_of
 from lineworthy_kicad.dialog.worker import Tell
-from lineworthy_kicad.reader.text_extents import text_extents
+from lineworthy_kicad.reader.text_extents import measure
 
 WANTED = Wanted(fiducials=True, revision=True, ground_pad=True)
 """What a factory asks every board for; the rest is asked for by name on the command line."""
@@ -48,9 +48,3 @@ def _reviewing(tell: Tell, before: float) -> Progress:
     return lambda done, total, check: tell(
         before + (1.0 - before) * done / total, f"Reviewing the result: {area_of(check)}"
     )
-
-
-def measure(text: str, height: float, stroke: float) -> tuple[float, float]:
-    """Width and height of the box a text fills in the editor's stroke font, mm."""
-    left, bottom, right, top = text_extents(text, (0.0, 0.0), 0.0, height, height, stroke=stroke).bounds
-    return right - left, top - bottom

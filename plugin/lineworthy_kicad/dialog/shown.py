@@ -44,7 +44,7 @@ from lineworthy_kicad.dialog.contract import (
     SideMap,
     Tone,
 )
-from lineworthy_kicad.dialog.planner import measure
+from lineworthy_kicad.reader.text_extents import measure
 
 
 @dataclass(frozen=True)

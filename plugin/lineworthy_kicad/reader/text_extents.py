@@ -97,6 +97,15 @@ def text_extents(
     return _placed(at, rotation, (left - room, bottom - room, left + across + room, bottom + tall + room))
 
 
+def measure(text: str, height: float, stroke: float) -> tuple[float, float]:
+    """Width and height of the box an upright text fills, mm; nothing for an empty text."""
+    box = text_extents(text, (0.0, 0.0), 0.0, height, height, stroke=stroke)
+    if box.is_empty:
+        return 0.0, 0.0
+    left, bottom, right, top = box.bounds
+    return float(right - left), float(top - bottom)
+
+
 def pen_width(height: float, width: float, stroke: float, bold: bool = False) -> float:
     """The pen the editor draws a text with, in mm: chosen by text width when not stated, never too thick to read."""
     if stroke <= 0:
