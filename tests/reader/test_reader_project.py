@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import json
+import time
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ from reader_docs import board, document
 
 from lineworthy import Board, InputError
 from lineworthy_kicad.reader import read_board
+from lineworthy_kicad.reader.project import Project
 
 NETS = [f'(net {i} "{name}")' for i, name in enumerate(["", "GND", "/USB_P", "/USB_N", "VBUS", "HV1", "a+b"])]
 
@@ -56,6 +58,43 @@ def test_patterns_that_are_no_or_no_safe_expressions(pattern: str) -> None:
         project=json.dumps({"net_settings": {"netclass_patterns": [{"netclass": "X", "pattern": pattern}]}}),
     )
     assert found.nets[long_name].net_class in ("Default", "X")
+
+
+@pytest.mark.parametrize(
+    ("pattern", "name"),
+    [
+        ("a?" * 26 + "b", "a" * 26),
+        ("(a|aa)" * 26 + "b", "a" * 40),
+        (".*.*.*.*x", "a" * 400),
+        ("a{0,400}a{0,400}a{0,400}a{0,400}x", "a" * 400),
+        ("(?x)(a+) +b", "a" * 30),
+        ("(a+)(?#)+b", "a" * 30),
+    ],
+)
+def test_an_expression_that_takes_for_ever_is_passed_over(pattern: str, name: str) -> None:
+    began = time.perf_counter()
+    found = Project(patterns=(("X", "X"), (pattern, "Y"), ("aa*", "Z"))).nets([name, *(f"{name}{i}" for i in range(5))])
+    assert {net.net_class for net in found.values()} == {"Z"}
+    assert time.perf_counter() - began < 3
+
+
+ORDINARY = [
+    ("/.*USB.*/", "/io/USB2/", "/io/UART/"),
+    ("USB_?D[PN]", "USB_DP", "USB_DX"),
+    (".*_(P|N)$", "/" + 10 * "long/" + "CLK_N", "CLK_NN"),
+    ("/.*/DDR.*_[PN][0-9]*", "/" + 10 * "sheet/" + "DDR4.DQS_P3", "/DDR4.DQS_P3"),
+    (r"\+?[0-9]+V[0-9]*|VBUS", "VBUS", "GND"),
+    ("(?:VCC|VDD|VBAT|VBUS|VIN|VOUT|AVDD|DVDD|IOVDD|VREF).*", "IOVDD_1", "GND"),
+    ("(?i)gnd.*", "GNDA", "VCC"),
+    (r"uio\d+", "uio12", "uio"),
+    ("^/CAN(H|L).*?_x{2}$", "/CANH_1_xx", "/CANH_1_x"),
+]
+
+
+@pytest.mark.parametrize(("pattern", "fitting", "other"), ORDINARY)
+def test_ordinary_expressions_are_asked(pattern: str, fitting: str, other: str) -> None:
+    found = Project(patterns=((pattern, "Y"),)).nets([fitting, other])
+    assert (found[fitting].net_class, found[other].net_class) == ("Y", "Default")
 
 
 @pytest.mark.parametrize(

@@ -8,16 +8,19 @@ import json
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from math import exp, log, log1p
 from typing import Any, Optional
 
 from lineworthy.errors import InputError
 from lineworthy.model import Net, NetClass
 
 DEFAULT_CLASS = "Default"
-_COSTLY = re.compile(r"\)[*+?{]|\\\d")
-"""A repeated group or a back reference can take a matcher for ever; such patterns are taken literally."""
-_REPEATS_MAX = 4
-_NAME_MAX = 512
+_COSTLY = re.compile(r"\)[*+?{]|\\\d|\(\?(?!:|i\)|=|!|<[=!])")
+"""A repeated group or a back reference can take a matcher for ever; a comment may stand between group and repeat."""
+_STEPS_MAX = 1_000_000
+"""Some hundredths of a second at the worst."""
+_NAME_MAX = 256
+_PATTERN_MAX = 512
 
 Matches = Callable[[str], bool]
 
@@ -102,18 +105,38 @@ def _net_class(entry: Mapping[str, Any]) -> NetClass:
 
 
 def _matcher(pattern: str) -> Matches:
-    """How a net class pattern is matched: as a wildcard or as a regular expression, either over the whole name."""
+    """How a net class pattern is matched: as a wildcard or as a regular expression, either over the whole name.
+
+    An expression that could take for ever is passed over, and so is any on a name it could take for ever on.
+    """
     wildcard = re.compile(fnmatch.translate(pattern.replace("[", "[[]")))
     regex: Optional[re.Pattern[str]] = None
-    repeats = sum(pattern.count(char) for char in "*+{")
-    if not _COSTLY.search(pattern) and repeats <= _REPEATS_MAX and len(pattern) < _NAME_MAX:
+    longest = _longest(pattern)
+    if not _COSTLY.search(pattern) and longest and len(pattern) < _PATTERN_MAX:
         try:
             regex = re.compile(pattern)
         except (re.error, OverflowError, RecursionError):
             regex = None
 
     def fits(name: str) -> bool:
-        name = name[:_NAME_MAX]
-        return wildcard.match(name) is not None or (regex is not None and regex.fullmatch(name) is not None)
+        if wildcard.match(name[:_PATTERN_MAX]):
+            return True
+        return regex is not None and len(name) <= longest and regex.fullmatch(name) is not None
 
     return fits
+
+
+def _longest(pattern: str) -> int:
+    """Characters of the longest name on which an expression without repeated groups ends soon; 0 for none.
+
+    Every repeat can end at each character, what is optional is there or not, and of a group one of its choices is
+    taken, with most ways through all groups when choices are spread evenly. What only looks like one of these counts,
+    too. Three repeats are good for 99 characters.
+    """
+    repeats = sum(pattern.count(char) for char in "*+{")
+    groups = pattern.count("(") + 1
+    ways = pattern.count("?") * log(2) + groups * log1p(pattern.count("|") / groups)
+    left = log(_STEPS_MAX) - ways
+    if left < 0:
+        return 0
+    return min(_NAME_MAX, round(exp(left / repeats)) - 1) if repeats else _NAME_MAX
