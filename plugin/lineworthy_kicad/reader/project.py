@@ -15,8 +15,10 @@ from lineworthy.errors import InputError
 from lineworthy.model import Net, NetClass
 
 DEFAULT_CLASS = "Default"
+_LENGTH_MAX = 10_000
+"""mm; no board is as long, and a number of hundreds of digits is no float."""
 _COSTLY = re.compile(r"\)[*+?{]|\\\d|\(\?(?!:|i\)|=|!|<[=!])")
-"""A repeated group or a back reference can take a matcher for ever; a comment may stand between group and repeat."""
+"""A repeated group or a back reference can take a matcher for ever; other flags allow a space before the repeat."""
 _STEPS_MAX = 1_000_000
 """Some hundredths of a second at the worst."""
 _NAME_MAX = 256
@@ -97,7 +99,9 @@ def _first(value: Any) -> str:
 def _net_class(entry: Mapping[str, Any]) -> NetClass:
     def length(key: str) -> Optional[float]:
         value = entry.get(key)
-        return float(value) if isinstance(value, (int, float)) and not isinstance(value, bool) else None
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            return None
+        return float(value) if abs(value) <= _LENGTH_MAX else None
 
     return NetClass(
         entry["name"], length("clearance"), length("track_width"), length("via_diameter"), length("via_drill")
