@@ -161,8 +161,12 @@ def _quantity(key: str, value: Any, path: Path) -> int:
     return value
 
 
+FIRST_YEAR, LAST_YEAR = 2000, 2199
+"""No board is built outside of these, and lead times cannot be counted from the ends of the calendar."""
+
+
 def _date(key: str, value: Any, path: Path) -> date:
-    if not isinstance(value, date) or isinstance(value, datetime):
+    if not isinstance(value, date) or isinstance(value, datetime) or not FIRST_YEAR <= value.year <= LAST_YEAR:
         raise InputError(str(path), "must be a date like 2027-03-01", key)
     return value
 

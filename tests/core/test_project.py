@@ -88,6 +88,7 @@ def test_a_sheet_file_is_a_file_though_it_is_called_like_a_tier(
         ("build_quantity = 0", "build_quantity: must be a whole number"),
         ("build_quantity = true", "build_quantity: must be a whole number"),
         ("build_date = 'soon'", "build_date: must be a date"),
+        ("build_date = 0001-01-02", "build_date: must be a date"),
         ("build_date = 2027-03-01T10:00:00", "build_date: must be a date"),
         ("key_nets = 'A'", "key_nets: must be a list"),
         ("nets = ['A']", "nets: must be a table"),

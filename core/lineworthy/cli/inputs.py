@@ -11,6 +11,7 @@ from pathlib import Path
 from lineworthy.beside import Beside, gather
 from lineworthy.cli.command import declare_sheet, file_path
 from lineworthy.errors import InputError, LineworthyError
+from lineworthy.project import FIRST_YEAR, LAST_YEAR
 from lineworthy.sheet import Sheet, load
 
 _FILES = ("parts_list", "offers", "release_folder", "released")
@@ -73,9 +74,12 @@ def sheet_of(options: argparse.Namespace, beside: Beside) -> Sheet:
 def day(text: str) -> date:
     """A date as an option's value."""
     try:
-        return date.fromisoformat(text)
+        read = date.fromisoformat(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r} is no date like 2027-03-01") from None
+    if not FIRST_YEAR <= read.year <= LAST_YEAR:
+        raise argparse.ArgumentTypeError(f"{text!r}: the year must be between {FIRST_YEAR} and {LAST_YEAR}")
+    return read
 
 
 def _quantity(text: str) -> int:
