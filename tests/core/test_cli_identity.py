@@ -38,7 +38,7 @@ def test_nothing_printed(capsys: pytest.CaptureFixture[str]) -> None:
 @pytest.mark.parametrize(
     # what comes next, from memory: ASME Y14.35 with the letters skipped
     ("now", "then"),
-    [("H", "J"), ("Y", "AA"), ("YY", "AAA"), ("-", "A"), ("1.9", "1.10")],
+    [("H", "J"), ("Y", "AA"), ("YY", "AAA"), ("-", "A"), ("1.9", "1.10"), ("2.C", "2.D")],
 )
 def test_next_for_a_script(now: str, then: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(board(title=TitleBlock(revision=now)), "--next") == 0

@@ -61,6 +61,11 @@ WRITTEN = [
     ("v 1.2", "1.2"),
     ("V.2", "2"),
     ("V1.2b", "1.2b"),
+    ("V2.D", "2.D"),
+    ("v1.2.c", "1.2.c"),
+    ("HW 2.D", "2.D"),
+    ("V2.X", "2"),
+    ("epdiy v7.Kaleido", "7"),
     ("Version 1.0", "1.0"),
     ("VER 2.1", "2.1"),
     ("1203-B", "B"),
@@ -209,6 +214,7 @@ def test_a_supply_label_is_doubtful_only_where_the_rail_exists() -> None:
     assert not read_revisions("V1.2", Context(rails=frozenset({1.2})))[0].sure
     assert read_revisions("V1.2 WIDGET", Context(rails=frozenset({1.2})))[0].sure
     assert not read_revisions("V3.3")[0].sure
+    assert read_revisions("V2.D", Context(rails=frozenset({2.0})))[0].sure
 
 
 def test_beside_the_name_plain_digits_will_do() -> None:
@@ -336,6 +342,8 @@ def test_a_word_that_also_names_a_net_or_value_says_nothing() -> None:
 )
 def test_next_letter(now: str, then: str) -> None:
     assert next_revision(now) == then
+    assert next_revision(f"2.{now}") == f"2.{then}"
+    assert next_revision(f"1.0{now}") == f"1.0{then}"
 
 
 @pytest.mark.parametrize(
@@ -351,6 +359,8 @@ def test_skipped_letters_are_flagged(letter: str) -> None:
     assert skipped_letters(f"A{letter}2") == letter
     with pytest.raises(ValueError, match=letter):
         next_revision(letter)
+    with pytest.raises(ValueError, match=letter):
+        next_revision(f"2.{letter}")
 
 
 def test_exactly_six_letters_are_skipped() -> None:
@@ -365,7 +375,7 @@ def test_other_sequences(now: str, then: str) -> None:
     assert next_revision(now) == then
 
 
-@pytest.mark.parametrize("value", ["a?", "draft", "1.x"])
+@pytest.mark.parametrize("value", ["a?", "draft", "1.x", "1.b", "2/C"])
 def test_what_cannot_be_continued(value: str) -> None:
     with pytest.raises(ValueError, match="neither"):
         next_revision(value)

@@ -17,7 +17,8 @@ _VALUE = (
     r"(?P<value>\d{4}-\d\d-\d\d|\d{1,8}(?:\.\d{1,4}){0,3}(?:[-_.]?[A-Za-z]\d?)?"
     r"|[A-Z]{1,2}\d{0,2}(?:\.\d{1,2})?|[a-z]\d?|-(?=\s*\Z))(?![\w#?*])(?!\.\w)"
 )
-_NUMBER = r"(?P<value>\d{1,3}(?:[._]\d{1,3}){0,3}(?:[a-z]|r\d{1,2})?)(?![\w%])(?!\.\d)"
+# a dot and a letter belong to it (2.D), but for the X that stands for any
+_NUMBER = r"(?P<value>\d{1,3}(?:[._]\d{1,3}){0,3}(?:\.[A-WYZa-wyz]|[a-z]|r\d{1,2})?)(?![\w%])(?!\.\d)"
 _DOTTED = r"(?P<value>\d{1,2}(?:\.\d{1,3}){1,3}[a-z]?)(?![\w%°])(?!\.\d)"
 _START = r"(?<![A-Za-z0-9.])"
 
@@ -160,7 +161,7 @@ def _after_word(line: str, match: re.Match[str], context: Context, named: bool) 
 
 
 def _after_v(line: str, match: re.Match[str], context: Context, named: bool) -> Optional[str]:
-    if match[0] != line or match[0][0] != "V":
+    if match[0] != line or match[0][0] != "V" or re.search(r"\.[A-Za-z]", match["value"]):
         return ""
     volts = re.match(r"\d+(\.\d+)?", match["value"])
     is_rail = volts is not None and float(volts[0]) in context.rails
@@ -220,7 +221,7 @@ def revision_at(number: int) -> str:
 
 
 def next_revision(value: str) -> str:
-    """What comes after a revision: B after A, AA after Y, 1.3 after 1.2, 03 after 02, A after the initial dash.
+    """What comes after a revision: B after A, AA after Y, 1.3 after 1.2, 2.D after 2.C, A after the initial dash.
 
     Raises:
         ValueError: the revision has a letter the sequence skips, or is not of a form that can be continued.
@@ -228,13 +229,14 @@ def next_revision(value: str) -> str:
     value = value.strip()
     if value in ("", "-"):
         return LETTERS[0]
-    if value.isascii() and value.isalpha() and value.isupper():
-        if skipped_letters(value):
-            raise ValueError(f"{value}: revision letters skip {', '.join(sorted(set(skipped_letters(value))))}")
+    lettered = re.fullmatch(r"(?P<before>(?:.*[0-9][._-]?)?)(?P<letters>[A-Z]+)", value)
+    if lettered:
+        if skipped_letters(lettered["letters"]):
+            raise ValueError(f"{value}: revision letters skip {', '.join(sorted(set(skipped_letters(lettered[2]))))}")
         number = 0
-        for letter in value:
+        for letter in lettered["letters"]:
             number = number * len(LETTERS) + LETTERS.index(letter) + 1
-        return revision_at(number + 1)
+        return lettered["before"] + revision_at(number + 1)
     match = re.fullmatch(r"(.*?)([0-9]+)", value)
     if not match:
         raise ValueError(f"{value!r} ends in neither a revision letter nor a number")
