@@ -6,7 +6,7 @@ from __future__ import annotations
 import pytest
 
 from asking import only
-from build import FAB_TOP, LEGEND_BOTTOM, board, chip, marking
+from build import FAB_TOP, LEGEND_BOTTOM, board, chip, marking, part
 from lineworthy import Consequence
 from lineworthy.checks.identity_agreement import (
     numbers_disagree,
@@ -131,6 +131,66 @@ def test_two_markings_without_a_title_block() -> None:
 )
 def test_what_speaks_of_something_else(other: str) -> None:
     assert not ask(revisions_disagree, "WIDGET REV B", other, title=titled("B"))
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        "REV 1.6.0",
+        "Rev. 1.6.0",
+        "Revision: 1.6.0",
+        "Version 1.6.0",
+        "PCB REV 1.6.0",
+        "REV 1.6.0 2024-03",
+        "WIDGET Rev 2",
+    ],
+)
+def test_a_marking_that_plainly_says_another_revision_beside_a_right_one(other: str) -> None:
+    finding = only(ask(revisions_disagree, "WIDGET V1.4.0", other, title=titled("1.4.0")))
+    assert finding.message.startswith("The revision differs: ")
+    assert f"in '{other}' on F.SilkS, '1.4.0' in the title block" in finding.message
+    assert [place.label for place in finding.places] == [f"'{other}'"]
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        "LICENSE VERSION 2",
+        "CHARGER REV 2.0",
+        "Rel. 2.0",
+        "see WIDGET REV 2",
+        "WIDGET is made to be read with the drawing of the case REV 2",
+        "MODULE REV 2",
+        "KiCad version 9",
+        "R2.0",
+        "WIDGET V1.4.0 REV C",  # the right one and one more exact in one text
+    ],
+)
+def test_versions_of_other_things_beside_a_right_one(other: str) -> None:
+    assert not ask(revisions_disagree, "WIDGET V1.4.0", other, title=titled("1.4.0"))
+
+
+def test_a_revision_drawn_in_a_picture_of_something_is_not_the_boards() -> None:
+    logo = part("LOGO1", (30, 30))
+    drawn = marking("REV 2", (30, 30), part_uid=logo.uid)
+    assert not ask(revisions_disagree, "WIDGET V1.4.0", drawn, parts=(logo,), title=titled("1.4.0"))
+
+
+def test_a_version_with_the_name_and_a_plain_revision_without_a_title_block() -> None:
+    finding = only(ask(revisions_disagree, "WIDGET V1.4.0", "REV 1.6.0"))
+    assert finding.message == (
+        "The revision differs: '1.6.0' in 'REV 1.6.0' on F.SilkS, '1.4.0' in 'WIDGET V1.4.0' on F.SilkS"
+    )
+    assert not ask(revisions_disagree, "WIDGET V1.4.0", "REV B")  # the product's version, the drawing's revision
+    assert not ask(revisions_disagree, "WIDGET V1.4.0 REV 2")
+    assert not ask(revisions_disagree, "V1.4.0", "REV 1.6.0")  # may label something else
+    assert not ask(revisions_disagree, "WIDGET V2", "REV 2.C")
+
+
+def test_a_dot_and_a_letter_belong_to_the_value() -> None:
+    assert ask(revisions_disagree, "WIDGET V2.D", title=titled("2.C"))
+    assert not ask(revisions_disagree, "WIDGET V2.C", title=titled("2.C"))
+    assert not ask(revisions_disagree, "WIDGET V2.X", title=titled("2.C"))
 
 
 def test_a_version_in_the_products_name_is_no_revision() -> None:

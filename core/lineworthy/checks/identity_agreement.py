@@ -11,7 +11,14 @@ from typing import Optional
 from lineworthy.finding import Consequence, Place
 from lineworthy.knowledge.agreement import numbers_in, other_code, other_number, revision_in_file_name, same_revision
 from lineworthy.knowledge.naming import blank, plain, quoted, squeezed
-from lineworthy.knowledge.printed import NUMBER_BLANK, REVISION_BLANK, Printed, listed_texts, prominence
+from lineworthy.knowledge.printed import (
+    NUMBER_BLANK,
+    REVISION_BLANK,
+    IdentityMarking,
+    Printed,
+    listed_texts,
+    prominence,
+)
 from lineworthy.knowledge.revisions import LETTERS, Revision, next_revision, revision_at, skipped_letters
 from lineworthy.model import Marking
 from lineworthy.registry import Answers, check
@@ -24,17 +31,27 @@ _OTHER_THING = re.compile(
     r"(?![a-z])"
 )
 _REV_WORDS = frozenset(["rev", "revision", "ver", "version", "vers", "rel", "release", "iss", "issue"])
+_DATE = re.compile(r"\d{4}(?:[-./]\d\d?){1,2}|\d\d?(?:[-./]\d\d?)?[-./]\d{4}")
+_OF_THE_BOARD = frozenset(["board", "brd", "pcb"])
 _DATE_BLANK = re.compile(r"(?i)(?<![a-z])y{4}-m{2}-d{2}")
+
+NAME_WORDS = 4
+"""Words beside a revision that a board's name can have; more are a sentence."""
 
 
 @dataclass(frozen=True)
 class _Voice:
-    """One place that gives a revision: its value, where in words, and the marking if it is one."""
+    """One place that gives a revision: its value, where in words, and the marking if it is one.
+
+    A marking is `named` where the board's name stands in it, and `plain` where it says revision and little else.
+    """
 
     value: str
     where: str
     marking: Optional[Marking] = None
     form: str = ""
+    named: bool = False
+    plain: bool = False
 
 
 @check("identity/revisions-disagree")
@@ -46,7 +63,8 @@ def revisions_disagree(printed: Printed) -> Answers:
     What to do: Change the revision in one place, the title block, and let the marking follow it (${REVISION}); rename
         the file or take the revision out of its name.
     Blind spots: Of markings that belong to something else (an assembly, firmware, a mating board) those are set aside
-        that say so. A marking less exact than the title block (2 for 2.C) agrees. A file's name counts only with the
+        that say so; where one marking is right, others count that are written like it or say little more than REV and
+        a value. A marking less exact than the title block (2 for 2.C) agrees. A file's name counts only with the
         revision at its end. What parts lists and release folders say is asked elsewhere.
     Source: common practice, no source: number and revision agree on marking, title block, files.
     """
@@ -74,16 +92,27 @@ def revisions_disagree(printed: Printed) -> Answers:
 def _contradicting(voices: list[_Voice], agreeing: list[_Voice], stated: str) -> list[_Voice]:
     """Markings that contradict the title block, or without one each other.
 
-    Where one marking is as the title block says, another counts only if it is written in the same way: what is written
-    differently may speak of something else.
+    Where one marking is as the title block says, another counts only if it is written in the same way or says plainly
+    that it is a revision: what is written differently may speak of something else.
     """
     if stated:
-        return [v for v in voices if v not in agreeing and (not agreeing or _alike(v, agreeing))]
-    return [v for v in voices if any(_alike(v, [w]) and not same_revision(v.value, w.value) for w in voices)]
+        right = [voice.marking for voice in agreeing]  # what stands beside the right one in one text adds to it
+        others = [voice for voice in voices if voice not in agreeing]
+        return [v for v in others if not agreeing or _alike(v, agreeing) or (v.plain and v.marking not in right)]
+    return [v for v in voices if any(_comparable(v, w) and not same_revision(v.value, w.value) for w in voices)]
 
 
 def _alike(voice: _Voice, others: list[_Voice]) -> bool:
     return any(voice.form == other.form for other in others)
+
+
+def _comparable(one: _Voice, other: _Voice) -> bool:
+    """Whether two markings speak of the same thing; a product's version 1.0 and its drawing's revision B do not."""
+    if one.form == other.form:
+        return True
+    of_the_board = (one.plain and (other.plain or other.named)) or (other.plain and one.named)
+    alike = one.value[0].isdigit() == other.value[0].isdigit()
+    return of_the_board and alike and one.marking is not other.marking
 
 
 def _printed_voices(printed: Printed) -> list[_Voice]:
@@ -97,8 +126,18 @@ def _printed_voices(printed: Printed) -> list[_Voice]:
             if _OTHER_THING.search(plain(item.marking.text)):
                 continue
             where = f"in {quoted(item.marking.text)} on {item.marking.layer.name}"
-            found.append(_Voice(reading.value, where, item.marking, _form(reading)))
+            form, only = _form(reading), _says_little_else(item, reading)
+            found.append(_Voice(reading.value, where, item.marking, form, item.names, only))
     return found
+
+
+def _says_little_else(item: IdentityMarking, reading: Revision) -> bool:
+    """Whether a marking says revision in a word, and beside it only a date or a name: no sentence, no part's legend."""
+    if reading.quote[:3].casefold() not in ("rev", "ver") or (item.marking.part_uid and not item.names):
+        return False
+    left = _DATE.sub(" ", plain(item.marking.text).replace(reading.quote, " ", 1))
+    words = [word for word in re.findall(r"[^\W_]+", left.casefold()) if word not in _OF_THE_BOARD]
+    return len(words) <= (NAME_WORDS if item.names else 0)
 
 
 def _is_stage(reading: Revision) -> bool:
