@@ -11,6 +11,7 @@ import shapely
 
 from build import (
     BOTTOM,
+    MASK_BOTTOM,
     MASK_TOP,
     TOP,
     board,
@@ -30,6 +31,7 @@ from lineworthy import Consequence
 from lineworthy.checks.solder_lands import land_under_mask, land_without_paste, mount_flag_misleads
 from lineworthy.knowledge.joints import Joints
 from lineworthy.knowledge.marks import Marks
+from lineworthy.knowledge.mask import Mask
 from lineworthy.knowledge.packages import Packages
 from lineworthy.model import Layer, LayerKind, Mount, Pad, PadKind, PadRole
 
@@ -44,7 +46,8 @@ def unpasted(*parts, **more):
 
 def masked(*parts, **more):
     made = board(parts=parts, **more)
-    return list(land_under_mask.ask(board=made, joints=Joints(made), packages=Packages(made)))
+    known = {"joints": Joints(made), "packages": Packages(made), "marks": Marks(made), "mask": Mask(made)}
+    return list(land_under_mask.ask(board=made, **known))
 
 
 def misled(*parts):
@@ -191,6 +194,14 @@ def test_what_is_not_printed_on_purpose_is_not_asked() -> None:
     )
 
 
+@pytest.mark.parametrize("side", [TOP, BOTTOM])
+def test_paste_on_the_other_side_is_said(side) -> None:
+    item = soic(side=side)
+    [finding] = unpasted(with_pads(item, paste={side.other: item.pads[0].paste[side]}))
+    told = "pad 1 of 8 gets no paste, which is drawn on the other side of the board"
+    assert finding.message == f"U1 (SOIC-8): {told}"
+
+
 def test_a_cell_touches_a_bare_land() -> None:
     holder = with_pads(soic("BT1", package="BatteryHolder_Keystone_3008_1x2450"), paste={})
     assert unpasted(holder) == []
@@ -244,8 +255,37 @@ def test_leads_in_covered_rings() -> None:
     [finding] = masked(with_pads(item, mask={}))
     assert finding.message == "1 lead of J1: the mask covers the ring on both sides"
     assert finding.consequence is Consequence.QUERY
-    assert masked(with_pads(item, mask={BOTTOM: rectangle((0, 0), 1, 1)})) == []
     assert masked(with_pads(item, mask={}, role=PadRole.PRESS_FIT)) == []
+    assert masked(with_pads(item, mask={}, role=PadRole.TEST_POINT)) == []
+
+
+@pytest.mark.parametrize("side", [TOP, BOTTOM])
+def test_a_ring_is_open_where_it_is_soldered(side) -> None:
+    """Opposite to the part: one of three leads, and all of them."""
+    item = through_part("J1", (10, 10), nets=["a", "b", "c"], side=side)
+    near = {side: item.pads[0].mask[side]}
+    [finding] = masked(with_pads(item, mask=near))
+    where = f"the mask covers the ring on the {side.other.value}, the side where leads are soldered"
+    assert (finding.consequence, finding.message) == (Consequence.QUERY, f"1 lead of J1: {where}")
+    closed = [dataclasses.replace(p, mask={side: p.mask[side]}) for p in item.pads]
+    [finding] = masked(dataclasses.replace(item, pads=tuple(closed)))
+    assert finding.message == f"3 leads of J1: {where}"
+    # printed with paste it is soldered from the part's side; without a land there is no ring
+    assert masked(with_pads(item, mask=near, paste=near)) == []
+    assert masked(with_pads(item, mask=near, copper={side.value: item.pads[0].copper[side.value]})) == []
+    drawn = graphic(item.pads[0].mask[side], MASK_TOP if side is BOTTOM else MASK_BOTTOM)
+    assert masked(with_pads(item, mask=near), graphics=(drawn,)) == []
+
+
+def test_a_ring_closed_on_the_part_s_side_is_a_note_where_it_is_the_odd_one() -> None:
+    item = through_part("J1", (10, 10), nets=["a", "b", "c"])
+    far = [dataclasses.replace(p, mask={BOTTOM: p.mask[BOTTOM]}) for p in item.pads]
+    [finding] = masked(dataclasses.replace(item, pads=(far[0], *item.pads[1:])))
+    assert finding.consequence is Consequence.NOTE
+    assert (
+        finding.message == "1 lead of J1: the mask covers the ring on the top, where most of the part's leads are open"
+    )
+    assert masked(dataclasses.replace(item, pads=tuple(far))) == []
 
 
 # --- flags
@@ -306,3 +346,16 @@ def test_mixed_parts_go_by_what_most_of_their_lands_are() -> None:
     assert finding.consequence is Consequence.NOTE
     by_hand = dataclasses.replace(receptacle, pads=(*pins[:2], *legs), in_placement=False, mount=Mount.SURFACE)
     assert misled(by_hand) == []
+
+
+@pytest.mark.parametrize("side", [TOP, BOTTOM])
+def test_a_part_on_the_other_side_than_its_lands(side) -> None:
+    item = chip("R1", (10, 10), side=side)
+    [finding] = misled(dataclasses.replace(item, side=side.other))
+    text = f"R1: placed on the {side.other.value}, all lands and their paste are on the {side.value}"
+    assert (finding.consequence, finding.message) == (Consequence.QUERY, text)
+    # an edge connector has lands on both sides, a test land has no paste
+    both = (item.pads[0], pad("3", (10, 10), 1.0, side=side.other))
+    assert misled(dataclasses.replace(item, side=side.other, pads=both)) == []
+    bare = tuple(dataclasses.replace(p, paste={}) for p in item.pads)
+    assert misled(dataclasses.replace(item, side=side.other, pads=bare)) == []

@@ -10,7 +10,9 @@ from typing import Optional
 
 from lineworthy.finding import Consequence, Finding, Place, places_of
 from lineworthy.knowledge.joints import Joints, Land
+from lineworthy.knowledge.leadholes import is_soldered_lead
 from lineworthy.knowledge.marks import Marks
+from lineworthy.knowledge.mask import Mask
 from lineworthy.knowledge.packages import Family, Packages
 from lineworthy.knowledge.wording import counted, listed, natural
 from lineworthy.model import Board, Mount, Pad, PadKind, PadRole, Part, Side
@@ -26,6 +28,11 @@ _NOT_SOLDERED = frozenset({Family.MECHANICAL, Family.ANTENNA})
 
 _CELL = re.compile(r"batter|coin|CR\d{4}", re.IGNORECASE)
 """A cell touches the bare land in its holder."""
+
+BOTH = "on both sides"
+
+_Verdict = tuple[Consequence, str]
+"""What it costs, and where."""
 
 _MARKS = (PadRole.FIDUCIAL_GLOBAL, PadRole.FIDUCIAL_LOCAL, PadRole.TEST_POINT)
 
@@ -79,6 +86,8 @@ def _unprinted_finding(
     count, of = len(group[0][1]), group[0][2]
     which = f"pad {pins} of {of}" if count == 1 else f"{count} of {of} lands"
     what = f"{which} {'gets' if count == 1 else 'get'} no paste" if pins else "no land gets paste"
+    if all(land.part.side.other in pad.paste for land in lands for pad in land.pads):
+        what += ", which is drawn on the other side of the board"
     return land_without_paste.finding(
         kind,
         f"{listed(part.reference for part in parts)}{named}: {what}",
@@ -89,7 +98,7 @@ def _unprinted_finding(
 
 
 @check("solder/land-under-mask")
-def land_under_mask(board: Board, joints: Joints, packages: Packages) -> Answers:
+def land_under_mask(board: Board, joints: Joints, packages: Packages, marks: Marks, mask: Mask) -> Answers:
     """Does solder mask cover lands and leads that are to be soldered?
 
     Why it matters: solder does not wet mask. Paste printed onto it balls up beside the part, a lead in a covered ring
@@ -97,32 +106,50 @@ def land_under_mask(board: Board, joints: Joints, packages: Packages) -> Answers
     What to do: open the mask over the land. Where the covered copper is meant, as an antenna or a heat spreader, take
     the paste away as well.
     Blind spots: paste on mask holds the job where it covers all of a land's print and nothing is soldered to the same
-    pin elsewhere; partly covered prints and covered leads are a query. Openings count wherever they are drawn. Left out
-    are parts not fitted, press-fit and mounting holes, copper with neither paste nor opening in a part that is not
-    soldered otherwise. A lead open on one side only passes.
+    pin elsewhere; partly covered prints are a query, as are leads covered on both sides or on the one where they are
+    soldered, the side opposite to the part. A lead covered on the part's side only is a note, and only where other
+    leads of the part are open there. Openings count wherever they are drawn. Left out are parts not fitted, press-fit
+    and mounting holes, test points, leads printed with paste, copper with neither paste nor opening in a part that is
+    not soldered otherwise.
     Source: common practice; that solder does not wet the mask is what the mask is for.
     """
     hidden: dict[tuple[Consequence, str, Side], list[Land]] = defaultdict(list)
-    leads: list[tuple[Part, Pad]] = []
+    leads: dict[_Verdict, list[tuple[Part, Pad]]] = defaultdict(list)
     for part in board.parts:
         facts = packages.of(part)
         if not part.fitted or part.board_only or facts.family in _NOT_SOLDERED:
             continue
         for land, kind in _covered(joints.of(part)):
             hidden[kind, part.package, part.side].append(land)
-        leads += [(part, pad) for pad in facts.leads if not pad.mask and _is_lead(pad)]
+        some = [pad for pad in facts.leads if is_soldered_lead(pad) and not marks.is_test_point(pad)]
+        for pad, verdict in _covered_leads(mask, board, part, some):
+            leads[verdict].append((part, pad))
     for (kind, package, _), lands in sorted(hidden.items(), key=lambda item: (item[0][0].rank, item[0][1])):
         yield _hidden_finding(kind, package, lands)
-    if leads:
-        leads.sort(key=lambda lead: (natural(lead[0].reference), natural(lead[1].number), lead[1].uid))
-        yield land_under_mask.finding(
-            Consequence.QUERY,
-            f"{counted(len(leads), 'lead')} of {listed(part.reference for part, _ in leads)}: the mask covers the ring"
-            " on both sides",
-            items=leads,
-            places=[Place(pad.at, part.side, _label(part, pad)) for part, pad in leads],
-            detail="leads",
-        )
+    for (kind, where), some_leads in sorted(leads.items(), key=lambda item: (item[0][0].rank, item[0][1])):
+        yield _closed_rings(kind, where, some_leads)
+
+
+def _covered_leads(mask: Mask, board: Board, part: Part, leads: Sequence[Pad]) -> Iterable[tuple[Pad, _Verdict]]:
+    """Leads of which the mask covers the ring, with what that costs and where it is covered."""
+    far = part.side.other
+    closed = {pad: {side for side in Side if _is_closed(mask, pad, side, board.copper_on(side))} for pad in leads}
+    mostly_open = 2 * sum(1 for sides in closed.values() if part.side in sides) < len(leads)
+    for pad, sides in closed.items():
+        if len(sides) == len(Side):
+            yield pad, (Consequence.QUERY, BOTH)
+        elif far in sides and not pad.paste:
+            yield pad, (Consequence.QUERY, f"on the {far.value}, the side where leads are soldered")
+        elif part.side in sides and mostly_open:
+            yield pad, (Consequence.NOTE, f"on the {part.side.value}, where most of the part's leads are open")
+
+
+def _is_closed(mask: Mask, pad: Pad, side: Side, layer: str) -> bool:
+    """Whether the mask covers all copper of a lead on a side, where it has some."""
+    copper = pad.copper.get(layer)
+    if copper is None or side in pad.mask:
+        return False
+    return not len(mask.openings(side).tree.query(copper, predicate="intersects"))
 
 
 def _covered(lands: Sequence[Land]) -> Iterable[tuple[Land, Consequence]]:
@@ -141,8 +168,17 @@ def _on_mask(land: Land) -> float:
     return float(1.0 - land.printed.intersection(land.bare).area / land.printed.area)
 
 
-def _is_lead(pad: Pad) -> bool:
-    return pad.kind is PadKind.THROUGH and pad.role not in (PadRole.PRESS_FIT, PadRole.MECHANICAL)
+def _closed_rings(kind: Consequence, where: str, leads: list[tuple[Part, Pad]]) -> Finding:
+    leads = sorted(leads, key=lambda lead: (natural(lead[0].reference), natural(lead[1].number), lead[1].uid))
+    return land_under_mask.finding(
+        kind,
+        f"{counted(len(leads), 'lead')} of {listed(part.reference for part, _ in leads)}: the mask covers the ring"
+        f" {where}",
+        items=leads,
+        places=[Place(pad.at, part.side, _label(part, pad)) for part, pad in leads],
+        # what is covered on both sides was told first, and keeps its name
+        detail="leads" if where == BOTH else f"leads {where}",
+    )
 
 
 def _hidden_finding(kind: Consequence, package: str, lands: Sequence[Land]) -> Finding:
@@ -163,12 +199,14 @@ def mount_flag_misleads(board: Board, joints: Joints, packages: Packages) -> Ans
 
     Why it matters: placement files and parts lists are filtered by these flags. A surface part flagged through-hole, or
     with no kind of mounting at all, is missing from the machine's file and comes back unplaced; a through-hole part
-    flagged as surface part is programmed for a machine that cannot place it.
+    flagged as surface part is programmed for a machine that cannot place it. A part whose lands are on the other side
+    is in the placement file of one side and in the stencil of the other.
     What to do: set the kind of mounting in the part's properties, in the library, too; tick or untick the exclusion
-    from placement files.
-    Blind spots: the lands decide: paste makes a surface part, plated holes with leads a through-hole part. Parts with
-    both are looked at only where most of their lands take paste and the flags speak against it. Left out are
-    parts not fitted, parts only on the board, test points, jumpers, antennas. A factory may place by its own rules.
+    from placement files; flip the part with its lands.
+    Blind spots: the lands decide: paste makes a surface part, plated holes with leads a through-hole part, their side
+    is that of the part. Parts with both are looked at only where most of their lands take paste and the flags speak
+    against it. Left out are parts with lands on both sides, parts not fitted, parts only on the board, test points,
+    jumpers, antennas. A factory may place by its own rules.
     Source: common practice.
     """
     told: dict[tuple[Consequence, str], list[Part]] = defaultdict(list)
@@ -178,7 +216,7 @@ def mount_flag_misleads(board: Board, joints: Joints, packages: Packages) -> Ans
             continue
         pasted = len({land.number for land in joints.of(part) if land.is_printed})
         leads = len({pad.number for pad in facts.leads if pad.role is not PadRole.MECHANICAL})
-        wrong = _misled(part, pasted, leads)
+        wrong = _misled(part, pasted, leads, _on_far_side(board, part))
         if wrong:
             told[wrong].append(part)
     for (kind, text), parts in sorted(told.items(), key=lambda item: (item[0][0].rank, item[0][1])):
@@ -192,10 +230,23 @@ def mount_flag_misleads(board: Board, joints: Joints, packages: Packages) -> Ans
         )
 
 
-def _misled(part: Part, pasted: int, leads: int) -> Optional[tuple[Consequence, str]]:
+def _on_far_side(board: Board, part: Part) -> bool:
+    """Whether all lands of a part, and the paste for them, are on the side opposite to the part."""
+    far = part.side.other
+    lands = [pad for pad in part.pads if pad.copper]
+    is_far = all(set(pad.copper) == {board.copper_on(far)} and set(pad.paste) <= {far} for pad in lands)
+    return is_far and any(pad.paste for pad in lands)
+
+
+def _misled(part: Part, pasted: int, leads: int, far: bool) -> Optional[tuple[Consequence, str]]:
     """What is wrong with a part's flags, None for nothing."""
     kinds = {pad.kind for pad in part.pads}
     wrong = (
+        (
+            far,
+            Consequence.QUERY,
+            f"placed on the {part.side.value}, all lands and their paste are on the {part.side.other.value}",
+        ),
         (
             part.mount is Mount.SURFACE and leads > 0 and PadKind.SURFACE not in kinds,
             Consequence.NOTE,
