@@ -387,9 +387,21 @@ def test_a_net_with_a_comma_can_be_named(tmp_path: Path, run: object) -> None:
     path = saved(tmp_path)
     path.write_text(path.read_text().replace("GND", "A,B"))
     FileHost(path).apply((ProbePad("TP1", (45.0, -40.0), Side.BOTTOM, 1.0, "A,B"),), "a pad on that net")
-    _, said, _ = run(path, "--test-pads", "A,B", "--test-pads", "C, D", "--dry-run")
-    # the net with the comma has its pad already; the others are said not to be there
-    assert re.findall(r"probe pad on ([^:]*):", said) == ["C", "D"]
+    # the net with the comma has its pad already; the others are not there
+    assert run(path, "--test-pads", "A,B", "--dry-run")[0] == 0
+    code, said, more = run(path, "--test-pads", "A,B", "--test-pads", "C, D", "--dry-run")
+    assert (code, said) == (2, "")
+    assert more.endswith("no pad is on a net called 'C', 'D'\n")
+
+
+def test_a_net_that_does_not_exist_is_wrong_usage(tmp_path: Path, run: object) -> None:
+    path, out = saved(tmp_path), tmp_path / "out.kicad_pcb"
+    FileHost(path).apply((ProbePad("TP1", (45.0, -40.0), Side.BOTTOM, 1.0, "GND"),), "a pad on a net")
+    code, said, more = run(path, "--test-pads", "GNDA", "--tooling-holes", "-o", out)
+    assert (code, said) == (2, "")
+    assert more.endswith("no pad is on a net called 'GNDA' (nearest to the first is 'GND')\n")
+    assert more.count("\n") == 1
+    assert not out.exists()
 
 
 def test_a_dry_run_writes_no_board(tmp_path: Path, run: object) -> None:
@@ -400,10 +412,32 @@ def test_a_dry_run_writes_no_board(tmp_path: Path, run: object) -> None:
     assert sorted(file.name for file in tmp_path.iterdir()) == ["picture.html", "widget.kicad_pcb"]
 
 
-def test_what_does_not_go_is_exit_code_1(tmp_path: Path, run: object) -> None:
-    code, said, _ = run(saved(tmp_path), "--test-pads", "VCC", "--dry-run")
+BARE_MAINS = ("--test-pads", "MAINS_L")
+"""A pad that is never placed, whatever room there is."""
+
+
+def test_what_does_not_go_is_exit_code_1_and_the_rest_is_written(tmp_path: Path, run: object) -> None:
+    path, out = saved(tmp_path), tmp_path / "out.kicad_pcb"
+    path.write_text(path.read_text().replace("GND", "MAINS_L"))
+    FileHost(path).apply((ProbePad("TP1", (45.0, -40.0), Side.BOTTOM, 0.5, "MAINS_L"),), "a pad on that net")
+    code, said, more = run(path, *BARE_MAINS, "--tooling-holes", "-o", out)
     assert code == 1
-    assert "not possible: a probe pad on VCC: the board has no such net" in said
+    assert "on MAINS_L" in re.search("not possible: .*", said)[0]
+    assert f"wrote {out}" in more
+    assert out.exists()
+
+
+def test_where_nothing_goes_no_board_is_written_and_the_exit_code_is_2(tmp_path: Path, run: object) -> None:
+    path, out = saved(tmp_path), tmp_path / "out.kicad_pcb"
+    path.write_text(path.read_text().replace("GND", "MAINS_L"))
+    FileHost(path).apply((ProbePad("TP1", (45.0, -40.0), Side.BOTTOM, 0.5, "MAINS_L"),), "a pad on that net")
+    for where in (("-o", out), ("--dry-run",)):
+        code, said, more = run(path, *BARE_MAINS, *where)
+        assert code == 2
+        assert "on MAINS_L" in re.search("not possible: .*", said)[0]
+        assert not out.exists()
+    code, _, more = run(path, *BARE_MAINS, "-o", out)
+    assert more == "nothing could be inserted; no board written\n"
 
 
 def test_a_pad_keeps_the_room_that_a_model_asks_for(tmp_path: Path, run: object) -> None:
@@ -425,7 +459,7 @@ def test_a_pad_keeps_the_room_that_a_model_asks_for(tmp_path: Path, run: object)
     (tmp_path / "models" / "tall.wrl").write_text(f"#VRML V2.0 utf8\n{mesh}\n")
     (tmp_path / "widget.lineworthy.toml").write_text('models = "models"\n')
     code, said, _ = run(path, "--test-pads", "SIG", "--dry-run")
-    assert code == 1
+    assert code == 2
     assert "R1, 12.70 mm tall" in said
 
 

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import argparse
+import difflib
 import os
 import sys
 from pathlib import Path
@@ -11,13 +12,15 @@ from typing import Optional
 
 from lineworthy.amend import Amendment, FiducialMark, MarkingText, Offer, ProbePad, Wanted, amended, offer
 from lineworthy.beside import Beside, passed_over, settings_of
-from lineworthy.cli.command import CLEAN, FOUND, declare_sheet, file_name, file_path, say
+from lineworthy.cli.command import CLEAN, FAILED, FOUND, declare_sheet, file_name, file_path, say
 from lineworthy.cli.inputs import sheet_of
 from lineworthy.cli.planning import say_astray
 from lineworthy.errors import LineworthyError
 from lineworthy.files import check_file, write_all
 from lineworthy.finding import Place
 from lineworthy.inputs import Inputs
+from lineworthy.knowledge.naming import quoted
+from lineworthy.knowledge.wording import listed
 from lineworthy.model import Board
 from lineworthy.progress import ProgressBar
 from lineworthy.report import before_after
@@ -48,7 +51,7 @@ examples:
 Afterwards open the board in the editor, fill all zones, run its rule check, and look at what was inserted.
 
 exit code: 0 everything wanted is there, 1 something could not be placed (the reason is said, the rest is written),
-2 something given cannot be used, nothing was written
+2 no board was written: something given cannot be used, or nothing could be placed
 """
 
 
@@ -122,7 +125,9 @@ class AmendCommand:
             _say_written(host)
         else:
             say(f"nothing {'could be inserted' if made.refusals else 'to insert'}; no board written")
-        return FOUND if made.refusals else CLEAN
+        if not made.refusals:
+            return CLEAN
+        return FOUND if made.amendments else FAILED
 
 
 def _tell(made: Offer, is_dry_run: bool) -> None:
@@ -177,6 +182,7 @@ def _wanted(board: Board, sheet: Sheet, options: argparse.Namespace, beside: Bes
             nets += _unreached(board, sheet, beside)
         else:
             nets += [name.strip() for name in given.split(",") if name.strip()]
+    _check_nets(board, nets)
     return Wanted(
         fiducials=options.fiducials,
         revision=options.revision is not None,
@@ -186,6 +192,15 @@ def _wanted(board: Board, sheet: Sheet, options: argparse.Namespace, beside: Bes
         test_pads=tuple(nets),
         tooling_holes=options.tooling_holes,
     )
+
+
+def _check_nets(board: Board, nets: list[str]) -> None:
+    """A name that is mistyped is wrong usage, and nothing that could not be placed."""
+    missing = [name for name in nets if name not in board.pads_by_net]
+    if missing:
+        near = difflib.get_close_matches(missing[0], sorted(board.pads_by_net), n=1)
+        hint = f" (nearest to the first is {quoted(near[0])})" if near else ""
+        raise LineworthyError(visible(f"{board.path}: no pad is on a net called {listed(map(quoted, missing))}{hint}"))
 
 
 def _unreached(board: Board, sheet: Sheet, beside: Beside) -> list[str]:
