@@ -515,3 +515,12 @@ def test_command_with_bad_input_writes_nothing(tmp_path: Path, capsys: pytest.Ca
     assert not (tmp_path / "out").exists()
     assert taken.read_text() == "mine"
     assert len(capsys.readouterr().err.splitlines()) == 3
+
+
+def test_command_makes_no_plan_of_a_board_without_nets(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for bare in (Board(), board(), board(parts=pads(("", 10, 10)))):
+        assert command(tmp_path, bare, "--out", str(tmp_path / "fixture")) == 2
+        out, err = capsys.readouterr()
+        assert out == ""
+        assert err.strip().endswith("widget.kicad_pcb: has no pad on a net: there is nothing to plan probes for")
+        assert not (tmp_path / "fixture").exists()

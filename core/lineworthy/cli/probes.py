@@ -10,6 +10,7 @@ from pathlib import Path
 
 from lineworthy.cli.command import CLEAN, FOUND, ReadBoard, file_stem, write_told
 from lineworthy.cli.planning import declare_plan, planned_from
+from lineworthy.errors import InputError
 from lineworthy.model import Board, Side
 from lineworthy.plans.probe_plan import ProbePlan
 from lineworthy.plans.probes import plan
@@ -53,6 +54,8 @@ class ProbesCommand:
     def run(self, options: argparse.Namespace) -> int:
         """Plans, tells, and writes."""
         inputs = planned_from(options, self._read)
+        if not inputs.board.pads_by_net:
+            raise InputError(options.board, "has no pad on a net: there is nothing to plan probes for")
         made = plan(
             inputs.board,
             inputs.sheet,
