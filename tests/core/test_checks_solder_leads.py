@@ -7,7 +7,7 @@ import dataclasses
 
 import pytest
 
-from build import board, through_part
+from build import board, through_pad, through_part
 from lineworthy import Consequence, built_in
 from lineworthy.checks.solder_leads import hole_misfits_lead
 from lineworthy.knowledge.leadsizes import hole_for, land_for, lead_of
@@ -65,7 +65,13 @@ def test_round_lead_of_0_50_mm() -> None:
         ("CP_Radial_D16.0mm_P7.50mm", 0.8),
         ("SOIC-8_3.9x4.9mm_P1.27mm", None),
         ("PinSocket_1x02_P2.54mm_Vertical", None),
-        ("TO-220-3_Vertical", None),
+        ("TO-220-3_Vertical", 0.89),
+        ("TO-220F-2_Horizontal_TabUp", 0.89),
+        ("TO-220-5_P3.4x3.7mm_StaggerOdd_Lead3.8mm_Vertical", None),
+        ("TO-247-3_Horizontal_TabDown", 1.34),
+        ("TO-92", 0.60),
+        ("TO-92_Inline_Wide", 0.60),
+        ("TO-92-2", None),
     ],
 )
 def test_what_a_name_says(package, most) -> None:
@@ -119,6 +125,9 @@ def test_square_pins_are_judged_by_whether_they_go_in(drill: float, told: int) -
     [
         ("DIP-8_W7.62mm", (0.67, 0.8, 1.16), 0.66, 1.17),  # 0.59 + 0.08 and 0.46 + 0.70
         ("LED_D3.0mm", (0.79, 0.9, 1.2), 0.78, 1.21),  # 0.71 + 0.08 and 0.50 + 0.70
+        ("TO-92", (0.68, 0.75, 1.2), 0.67, 1.21),  # 0.60 + 0.08 and 0.50 + 0.70
+        ("TO-220-3_Horizontal_TabDown", (0.97, 1.1, 1.43), 0.96, 1.44),  # 0.89 + 0.08 and 0.73 + 0.70
+        ("TO-247-3_Vertical", (1.42, 1.5, 1.9), 1.41, 1.91),  # 1.34 + 0.08 and 1.20 + 0.70
         ("CP_Radial_D8.0mm_P3.50mm", (0.8, 1.0, 1.3), 0.67, 1.31),  # 0.60 + 0.20 (0.08 to go in) and + 0.70
     ],
 )
@@ -133,6 +142,16 @@ def test_usual_leaded_parts(package: str, fits, tight: float, wide: float) -> No
 )
 def test_leads_that_nobody_knows(package: str) -> None:
     assert lead_of(leaded(package, 1.0)) is None
+
+
+def test_the_screw_of_a_tab_is_no_lead() -> None:
+    item = leaded("TO-220-3_Horizontal_TabDown", 1.1)
+    for drill, told in ((2.49, 1), (2.5, 0), (3.5, 0)):
+        tab = through_pad("2", (10, 27), drill + 1, drill)
+        assert len(asked(dataclasses.replace(item, pads=(*item.pads, tab)))) == told
+    # a post that is said to be as thick is a lead
+    [finding] = asked(leaded("X", 2.5, fields={"Lead diameter": "1.6"}))
+    assert finding.consequence is Consequence.NOTE
 
 
 def test_the_words() -> None:

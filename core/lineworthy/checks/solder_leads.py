@@ -22,6 +22,9 @@ ROOM_KEY, SLACK_KEY = "solder.lead_hole_room_mm", "solder.lead_hole_slack_mm"
 LAND_ALLOWANCE_MM = 0.50
 """Allowance of level B for the land (IPC-2221, as quoted in a designer's notes)."""
 
+SCREW_MIN_MM = 2.5
+"""A hole this wide, and twice as wide as the lead, takes the screw or the rivet of a tab."""
+
 
 @check("solder/hole-misfits-lead", limits=(TOLERANCE_KEY, ROOM_KEY, SLACK_KEY))
 def hole_misfits_lead(board: Board, sheet: Sheet, packages: Packages) -> Answers:
@@ -32,9 +35,10 @@ def hole_misfits_lead(board: Board, sheet: Sheet, packages: Packages) -> Answers
     What to do: take the lead's largest section, the diagonal of a square pin, and add the room of your level; mind that
     the file names the finished hole.
     Blind spots: only leads whose size is known are judged: by a field (lead diameter, pin size), by an IPC land-pattern
-    name, pins of usual headers, a few standard wires. Square pins are judged by whether their diagonal goes in with the
-    tolerance of the hole and no further: beside their flats there is room for solder, and most libraries give 0.64 mm
-    pins holes of 1.0 mm where the rule asks for 1.105 mm. Slots are judged by their width. Press-fit pins are left out.
+    name, pins of usual headers, a few standard wires, flat leads of usual outlines. Square and flat ones are judged by
+    whether their diagonal goes in with the tolerance of the hole and no further: beside their flats there is room for
+    solder, and most libraries give 0.64 mm pins holes of 1.0 mm where the rule asks for 1.105 mm. Slots are judged by
+    their width. Press-fit pins are left out, as are holes from 2.5 mm, which take the screw of a tab.
     Source: room for the lead: IPC-2222, as quoted in a designer's notes; slack: from memory, IPC-2222; tolerance of
     the hole: common practice, no source.
     """
@@ -44,6 +48,8 @@ def hole_misfits_lead(board: Board, sheet: Sheet, packages: Packages) -> Answers
         size = lead_of(part) if part.fitted else None
         for pad in packages.of(part).leads if size is not None else ():
             if size is None or pad.hole is None or pad.role in (PadRole.PRESS_FIT, PadRole.MECHANICAL):
+                continue
+            if not falls_short(pad.hole.diameter, max(SCREW_MIN_MM, 2 * size.most)):
                 continue
             verdict = _verdict(pad.hole.diameter, size, sheet)
             if verdict is not None:

@@ -56,9 +56,13 @@ _WIRES: tuple[tuple[re.Pattern[str], tuple[float, float], str], ...] = tuple(
 _FLAT: tuple[tuple[re.Pattern[str], tuple[float, float], str], ...] = (
     (re.compile(r"^DIP-\d+_W\d+\.\d+mm(?!.*Socket)"), (0.46, 0.59), "flat leads of a DIP (from memory: data sheets)"),
     (re.compile(r"^LED_D[35]\.0mm"), (0.50, 0.71), "square leads of an LED (from memory: data sheets)"),
+    (re.compile(r"^TO-92(?!-|S|Mini)"), (0.50, 0.60), "flat leads of a TO-92 (from memory: data sheets)"),
+    (re.compile(r"^TO-220F?-[23]_"), (0.73, 0.89), "flat leads of a TO-220 (from memory: data sheets)"),
+    (re.compile(r"^TO-247-[23]_"), (1.20, 1.34), "flat leads of a TO-247 (from memory: data sheets)"),
 )
 """Across the corners of the section, least and most, mm: 0.38 to 0.53 by 0.25 for a DIP, 0.5 by 0.5 for an LED, whose
-least is its side."""
+least is its side, 0.45 by 0.4 for a TO-92, 0.64 by 0.36 to 0.8 by 0.4 for a TO-220, up to 1.2 by 0.6 for a TO-247.
+The outlines allow more than most makers use: what is too tight here is too tight for all."""
 
 _CAN = re.compile(r"^CP_Radial_D(\d+\.\d)mm_P\d+\.\d+mm(?!.*SnapIn)")
 _CAN_WIRES = ((5.0, 6.3, 0.5), (8.0, 13.0, 0.6), (16.0, 18.0, 0.8))
