@@ -178,6 +178,11 @@ def test_a_pour_without_a_net_is_one_and_a_parts_own_is_not() -> None:
     (finding,) = ask(checks.copper_isolated, build.board(areas=(plain,)))
     assert finding.message.endswith("no net on top (1)")
     assert ask(checks.copper_isolated, build.board(areas=(replace(plain, part_uid="part-A1"),))) == []
+    for joint in ({"vias": (build.via((10, 10), net="GND"),)}, {"tracks": (build.track((2, 10), (5, 10), net="GND"),)}):
+        assert ask(checks.copper_isolated, build.board(areas=(plain,), **joint)) == []
+    beside = build.pour(shapely.box(14, 5, 24, 15), net="GND", uid="gnd")
+    found = ask(checks.copper_isolated, build.board(areas=(plain, beside), vias=(build.via((20, 10), net="GND"),)))
+    assert found == []  # pours of two nets that touch
 
 
 def test_crumbs_are_passed_over() -> None:

@@ -421,6 +421,84 @@ def test_a_drawing_inside_a_fill_that_is_out_of_date_joins_it() -> None:
     assert art(inside, areas=(fill,)) == []
 
 
+# --- other copper without a net --------------------------------------------------------------------------------------
+
+
+def loose(tracks: Sequence[Track] = (), parts: Sequence[Part] = (), **items: Any) -> list[Any]:
+    """What is told of copper without a net beside the two rails, A at y = 20 and B at y = 22, on top."""
+    made = build.board(parts=(*NETS, *parts), tracks=(*RAILS, *tracks), **items)
+    return ask(artwork_joins_nets, made)
+
+
+def test_a_track_a_via_a_land_and_a_pour_without_a_net_join_as_a_drawing_does() -> None:
+    land = build.part("TP1", (30, 21), [build.round_pad("1", (30.0, 21.0), 2.0, uid="land")])
+    bare = build.pour(shapely.box(29.0, 19.0, 31.0, 23.0), net="")
+    for items, said, label in (
+        ({"tracks": (build.track((30, 20), (30, 22)),)}, "on top (1 track)", "track without net: A and B"),
+        ({"vias": (build.via((30.0, 21.0), 2.0),)}, "on bottom, top (1 via)", "via without net: A and B"),
+        ({"parts": (land,)}, "on top (1 pad)", "TP1 pad 1: A and B"),
+        ({"areas": (bare,)}, "on top (1 pour)", "pour without net: A and B"),
+    ):
+        found = only(loose(**items))
+        assert found.consequence is HOLD
+        assert found.message == f"Copper without a net {said} joins copper of A, B"
+        assert only(found.places).label == label
+
+
+def test_copper_without_a_net_that_touches_one_net_or_none_is_no_short() -> None:
+    # the rails are 0.5 mm wide: B begins at y = 21.75
+    assert loose(tracks=(build.track((30, 20), (30, 21.649), 0.2),)) == []
+    assert len(loose(tracks=(build.track((30, 20), (30, 21.651), 0.2),))) == 1
+    assert loose(tracks=(build.track((30, 20), (30, 22), layer="bottom"),)) == []
+    assert loose(vias=(build.via((30.0, 20.0)),)) == []
+    assert loose(areas=(build.pour(shapely.box(29.0, 23.0, 31.0, 24.0), net=""),)) == []
+
+
+def test_pieces_without_a_net_that_touch_each_other_are_one_on_all_layers() -> None:
+    up, down = build.track((30, 20), (33, 19)), build.track((40, 22), (33, 24), layer="bottom")
+    under = build.track((33, 19), (33, 24), layer="bottom")
+    vias = (build.via((33.0, 19.0)), build.via((40.0, 22.0)))
+    found = only(loose(tracks=(up, under, down), vias=vias))
+    assert found.message == "Copper without a net on bottom, top (2 vias, 3 tracks) joins copper of A, B"
+    assert loose(tracks=(up, down), vias=vias) == []
+    assert loose(tracks=(up, under, down), vias=vias[1:]) == []
+    drawn = build.graphic(shapely.box(29.5, 20.0, 30.5, 21.2), build.COPPER_TOP)
+    found = only(loose(tracks=(build.track((30, 21), (30, 22)),), graphics=(drawn,)))
+    assert found.message == "Copper without a net on top (1 drawing, 1 track) joins copper of A, B"
+
+
+@pytest.mark.parametrize("plated", [True, False])
+def test_the_lands_of_a_hole_are_joined_by_its_wall(plated: bool) -> None:
+    post = build.part("J9", (30, 20), [build.through_pad("1", (30.0, 20.0), 1.6, 0.8, plated=plated)])
+    below = build.track((30, 20), (40, 22), layer="bottom")
+    found = loose(tracks=(below,), parts=(post,), vias=(build.via((40.0, 22.0)),))
+    assert len(found) == plated
+
+
+def test_copper_in_the_midst_of_a_fill_touches_it() -> None:
+    over = build.pour(shapely.box(29, 2, 38, 15.0), net="C", uid="over")
+    under = build.pour(shapely.box(29, 2, 38, 15.0), net="A", uid="under", layer="bottom")
+    via = build.via((33.0, 8.0))
+    assert only(loose(vias=(via,), areas=(over, under))).message.endswith("joins copper of A, C")
+    assert loose(vias=(via,), areas=(over, replace(under, net="C"))) == []
+    bare = replace(over, net="")
+    foreign = (build.via((31.0, 8.0), net="A"), build.via((35.0, 8.0), net="B"))
+    assert only(loose(vias=foreign, areas=(bare,))).message.endswith("joins copper of A, B")
+    assert loose(vias=foreign[1:], areas=(bare,)) == []
+
+
+def test_a_land_without_a_net_may_join_what_lies_beside_it_in_its_part() -> None:
+    lands = [
+        build.pad(str(n), (30.0, y), 1.2, net=net, uid=net) for n, y, net in ((1, 20, "A"), (2, 21, ""), (3, 22, "B"))
+    ]
+    assert loose(parts=(build.part("JP1", (30, 21), lands, package="SolderJumper-3"),)) == []
+    apart = build.part("U1", (30, 21), [lands[1], *(build.pad("9", (50.0, y), net=n) for y, n in ((9, "A"), (5, "B")))])
+    assert len(loose(tracks=(build.track((30, 20), (30, 22), net=""),), parts=(apart,))) == 1
+    tie = build.part("NT1", (30, 21), [build.pad("1", (30.0, 21.0), (1.0, 3.0))], package="NetTie-2_SMD_Pad0.5mm")
+    assert loose(parts=(tie,)) == []
+    assert len(loose(parts=(replace(tie, package="Land"),))) == 1
+
+
 def text(words: str, at: tuple[float, float], height: float = 2.6, **more: Any) -> Marking:
     return build.marking(words, at, build.COPPER_TOP, height, **more)
 

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from enum import Enum
 
@@ -15,7 +15,7 @@ from shapely import Polygon
 from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.knowledge.artwork import Bridge, bridges
 from lineworthy.knowledge.drawnpanel import DrawnPanel
-from lineworthy.knowledge.gaps import Layer, called
+from lineworthy.knowledge.gaps import Layer, called, kind_of
 from lineworthy.knowledge.joined import Joins
 from lineworthy.knowledge.naming import quoted
 from lineworthy.knowledge.netnames import UNCONNECTED
@@ -199,39 +199,52 @@ def _drawn_layers(board: Board) -> set[str]:
 
 @check("bare-board/artwork-joins-nets")
 def artwork_joins_nets(board: Board, copper: Sequence[Layer]) -> Answers:
-    """Do drawings or letters in copper, which have no net, lie over copper of two nets?
+    """Does copper without a net, drawn, lettered or routed, lie over copper of two nets?
 
-    Why it matters: on the finished board artwork in copper is copper. What lies over a track is joined to it, and what
-    lies over two nets is a short, which the netlist of the electrical test may not know of.
-    What to do: move the artwork, or put it on the legend. A drawing that is meant to join two nets belongs into a part,
-    a net tie, whose nets it then may join.
+    Why it matters: on the finished board artwork in copper is copper, and so is a track, via, land or pour that has no
+    net. What lies over a track is joined to it, and what lies over two nets is a short, which the netlist of the
+    electrical test may not know of.
+    What to do: move it, or put artwork on the legend. Copper that is meant to join two nets belongs into a part, a net
+    tie, whose nets it then may join.
     Blind spots: letters are known by boxes of one width, so that one that passes between two tracks may be named: a
-    query, where a drawing is a hold. Artwork that touches one net only is not named, nor nets with a single pad; nor
-    what a drawing of a part joins of that part's own nets. Pours keep clear of artwork when they are filled: a text
-    counts as on a pour only where the pour goes on under a whole letter.
+    query, where all other copper is a hold. What touches one net only is not named, nor are nets with a single pad; nor
+    what a drawing of a part joins of that part's own nets, a land of the nets of its part's lands beside it, or a net
+    tie, known by its name. Pours keep clear of artwork when they are filled: a text counts as on a pour only where the
+    pour goes on under a whole letter.
     Source: the document itself.
     """
-    found: dict[bool, list[Bridge]] = {True: [], False: []}
+    found: dict[str, list[Bridge]] = {"drawings": [], "copper": [], "letters": []}
     for bridge in bridges(board, copper):
-        found[any(isinstance(one, Graphic) for one in bridge.artwork)].append(bridge)
-    for is_drawn, some in found.items():
+        kinds = {type(one) for one in bridge.artwork}
+        found["letters" if Marking in kinds else "drawings" if kinds == {Graphic} else "copper"].append(bridge)
+    for detail, some in found.items():
         if not some:
             continue
         artwork = list(dict.fromkeys(one for bridge in some for one in bridge.artwork))
         nets = listed(net for bridge in some for net in bridge.nets)
-        layers = listed(bridge.layer for bridge in some)
+        layers = listed(layer for bridge in some for layer in bridge.layers)
         texts = listed(quoted(one.text) for one in artwork if isinstance(one, Marking))
-        drawn = f"{counted(len(artwork), 'drawing')} in copper without a net on {layers} over copper of {nets}"
-        lettered = f"{counted(len(artwork), 'text')} in copper on {layers}, {texts}, with letters over copper of {nets}"
+        tally = Counter(kind_of(one) for one in artwork if not isinstance(one, Marking))
+        pieces = listed(counted(count, kind) for kind, count in tally.items())
+        messages = {
+            "drawings": f"{pieces} in copper without a net on {layers} over copper of {nets}",
+            "copper": f"Copper without a net on {layers} ({pieces}) joins copper of {nets}",
+            "letters": f"{counted(len(artwork), 'text')} in copper on {layers}, {texts}, with letters over copper of"
+            f" {nets}",
+        }
         yield artwork_joins_nets.finding(
-            Consequence.HOLD if is_drawn else Consequence.QUERY,
-            drawn if is_drawn else lettered,
+            Consequence.QUERY if detail == "letters" else Consequence.HOLD,
+            messages[detail],
             items=artwork,
-            places=[
-                Place(bridge.at, board.side_of(bridge.layer), " and ".join(bridge.nets)) for bridge in some[:SHOWN]
-            ],
-            detail="drawings" if is_drawn else "letters",
+            places=[Place(one.at, board.side_of(one.layer), _bridge_label(one)) for one in some[:SHOWN]],
+            detail=detail,
         )
+
+
+def _bridge_label(bridge: Bridge) -> str:
+    """The nets; what joins them, where it is neither drawing nor text and so has a name."""
+    named = [called(one) for one in bridge.artwork if not isinstance(one, (Graphic, Marking))]
+    return f"{listed(named)}: {' and '.join(bridge.nets)}" if named else " and ".join(bridge.nets)
 
 
 CHECKS = (net_in_pieces, artwork_joins_nets)

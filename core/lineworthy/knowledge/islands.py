@@ -33,7 +33,7 @@ class Island(NamedTuple):
 
 
 def islands(copper: Sequence[Layer]) -> list[Island]:
-    """All of them, largest first; a pour without a net is one in every piece.
+    """All of them, largest first; a pour without a net is one in every piece that touches no copper with a net.
 
     Copper that belongs to a part is not asked. Pieces of a net that touch each other are joined where one of them is.
     """
@@ -47,7 +47,8 @@ def _unjoined(layer: Layer) -> Iterator[Filled]:
         if not fill.area.part_uid:
             by_net[fill.area.net].append(fill)
     for net, fills in by_net.items():
-        index = np.flatnonzero((layer.nets == net) & ~layer.is_pour & (net != ""))
+        # what a pour without a net touches it joins, pours of nets as well
+        index = np.flatnonzero((layer.nets == net) & ~layer.is_pour if net else layer.nets != "")
         joined = [_touched(fill, layer.shapes[index], layer.half[index]) for fill in fills]
         loose = [fill for fill, is_joined in zip(fills, joined) if not is_joined]
         yield from _still_loose([fill for fill, is_joined in zip(fills, joined) if is_joined], loose)
