@@ -170,6 +170,13 @@ def test_leaded_parts_are_not_in_the_oven() -> None:
     assert ask(chip_in_heat_shadow, radial, chip("C1", (30, 23))) == []
 
 
+def test_a_tall_chip_is_not_in_its_own_shadow() -> None:
+    high = dataclasses.replace(chip("C1", (30, 20)), height=12.0)
+    assert ask(chip_in_heat_shadow, high) == []
+    finding = only(ask(chip_in_heat_shadow, high, chip("C2", (30, 22))))
+    assert finding.message.startswith("C2 beside C1: C2 is ")
+
+
 def test_what_a_heat_finding_says() -> None:
     finding = only(ask(chip_in_heat_shadow, *beside(1.0, 12.0)))
     assert finding.message == (

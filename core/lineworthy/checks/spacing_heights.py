@@ -172,7 +172,8 @@ def chip_in_heat_shadow(bodies: Bodies, sheet: Sheet) -> Answers:
         chips = [body for body in here if body.kind in (Kind.CHIP, Kind.SMALL_CHIP)]
         i, j, gap = pairs_within([b.shape for b in tall], [b.shape for b in chips], limits.reflow_shadow_min_mm)
         near = [(float(g), tall[a], chips[b]) for a, b, g in zip(i.tolist(), j.tolist(), gap.tolist())]
-        near = [pair for pair in near if falls_short(pair[0], limits.reflow_shadow_min_mm)]
+        # a chip that is tall itself is not in its own shadow
+        near = [one for one in near if one[1] is not one[2] and falls_short(one[0], limits.reflow_shadow_min_mm)]
         if not near:
             continue
         near.sort(key=lambda pair: (round(pair[0], 3), pair[1].order, pair[2].order))
