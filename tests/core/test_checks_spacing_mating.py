@@ -12,7 +12,7 @@ import pytest
 
 import demos
 from asking import only
-from build import BOTTOM, TOP, board, chip, pad, part, rectangle
+from build import BOTTOM, TOP, board, chip, marking, pad, part, rectangle
 from lineworthy import Board
 from lineworthy.checks.spacing_mating import plug_way_blocked
 from lineworthy.finding import Consequence, Finding
@@ -105,7 +105,30 @@ def test_plugs_on_the_demo_boards_come_over_the_edge() -> None:
 def test_a_part_before_a_connector(gap: float, found: bool, side: Side) -> None:
     findings = of(socket(side=side), before(gap, side=side))
     assert bool(findings) is found
-    assert all(f.consequence is Consequence.NOTE and f.places[0].side is side for f in findings)
+    assert all(f.places[0].side is side for f in findings)
+
+
+@pytest.mark.parametrize(
+    ("gap", "consequence"), [(0.0, Consequence.QUERY), (1.99, Consequence.QUERY), (2.0, Consequence.NOTE)]
+)
+def test_right_before_the_opening_it_is_a_query(gap: float, consequence: Consequence) -> None:
+    assert only(of(socket(), before(gap))).consequence is consequence
+
+
+def test_a_wide_plug_from_within_the_board_meets_a_part() -> None:
+    """The board goes on for all 8 mm, or ends 7 mm before the face."""
+    inward, at_edge_ = (
+        of(socket(at=(30, at), package="USB_C_Receptacle_HRO"), part_)
+        for at, part_ in ((20, before(6.0)), (11, dataclasses.replace(chip("C1", (30, 2)), height=2.0)))
+    )
+    assert [f.consequence for f in inward] == [Consequence.QUERY, Consequence.NOTE]
+    assert [f.consequence for f in at_edge_] == [Consequence.NOTE, Consequence.NOTE]
+    assert only(of(socket(), before(6.0))).consequence is Consequence.NOTE
+
+
+def test_plugs_come_when_the_boards_of_a_panel_are_parted() -> None:
+    panel = board(60, 40, parts=(socket(), before(0.5)), markings=(marking("V-SCORE"),))
+    assert only(ask(panel)).consequence is Consequence.NOTE
 
 
 def test_what_a_finding_says() -> None:

@@ -6,10 +6,11 @@ from __future__ import annotations
 import shapely
 
 from lineworthy.finding import Consequence, Place
-from lineworthy.geometry import exceeds
+from lineworthy.geometry import exceeds, falls_short
 from lineworthy.knowledge.approach import TALL_WHEN_UNKNOWN, standing
 from lineworthy.knowledge.bodies import Bodies, Body, Kind
 from lineworthy.knowledge.mating import Mating, mating
+from lineworthy.knowledge.panelsigns import panel_signs
 from lineworthy.knowledge.wording import listed, mm
 from lineworthy.model import Board, Side
 from lineworthy.registry import Answers, check
@@ -22,6 +23,9 @@ LOW_RATIO = 0.3
 
 LOW_MM = 1.5
 """The same where the height of the connector is unknown: above all chips (common practice, no source)."""
+
+RIGHT_BEFORE_MM = 2.0
+"""No plug leaves so little of itself outside that it goes in all the way past this (common practice, no source)."""
 
 TOUCH_MM2 = 0.05
 """Less than this in the way of a plug is a corner as drawn."""
@@ -36,9 +40,10 @@ def plug_way_blocked(board: Board, bodies: Bodies, sheet: Sheet) -> Answers:
     What to do: move the connector to the edge, so that its face is flush with it or beyond; keep its way free of parts.
     Blind spots: connectors whose names say that plugs come along the board, of which the contacts lie at the back; the
     way is as wide as the body and as long as the sheet says. Parts much lower than the connector are passed over; of
-    unknown heights only tall kinds count. How far the face may stay behind the edge is asked only for plugs with a wide
-    grip (USB and the like), and only where the board goes on before the face. Covers and walls of a housing are not
-    known.
+    unknown heights only tall kinds count. It is a query where a part stands within 2 mm of the face, or where a plug
+    with a wide grip (USB and the like) comes from within the board and meets a part; all else, and all on panels, whose
+    boards are parted first, is a note. How far the face may stay behind the edge is asked only for plugs with a wide
+    grip, and only where the board goes on before the face. Covers and walls of a housing are not known.
     Source: common practice, no source; the plug's drawing decides.
     """
     limits = sheet.spacing
@@ -48,13 +53,16 @@ def plug_way_blocked(board: Board, bodies: Bodies, sheet: Sheet) -> Answers:
             way = mating(body)
             if way is None:
                 continue
+            setback = _board_before(board, way, limits.plug_room_mm)
             before = [other for other in here if _blocks(other, body, way, limits.plug_room_mm)]
             if before:
                 before.sort(key=lambda other: (round(_gap(way, other), 3), other.order))
                 gap = _gap(way, before[0])
+                comes_from_within = way.hooded and not falls_short(setback, limits.plug_room_mm)
+                is_met = comes_from_within or falls_short(gap, RIGHT_BEFORE_MM)
                 stands = "stands" if len(before) == 1 else "stand"
                 yield plug_way_blocked.finding(
-                    Consequence.NOTE,
+                    Consequence.QUERY if is_met and next(panel_signs(board), None) is None else Consequence.NOTE,
                     f"{listed(other.part.reference for other in before)} {stands} where the plug of"
                     f" {body.part.reference} comes from, {mm(round(gap, 3))} mm before it; {mm(limits.plug_room_mm)} mm"
                     " are taken for a plug",
@@ -65,7 +73,6 @@ def plug_way_blocked(board: Board, bodies: Bodies, sheet: Sheet) -> Answers:
                     limit_key=ROOM,
                     detail="part",
                 )
-            setback = _board_before(board, way, limits.plug_room_mm)
             if way.hooded and exceeds(setback, limits.plug_setback_max_mm):
                 yield plug_way_blocked.finding(
                     Consequence.NOTE,
