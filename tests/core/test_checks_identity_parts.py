@@ -14,7 +14,7 @@ from lineworthy.checks.supply_flags import do_not_fit_unset, placed_not_bought
 from lineworthy.intake.parts_list import PartsLine, PartsList
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.packages import Packages
-from lineworthy.model import Part
+from lineworthy.model import Mount, Part
 
 
 def ask(check, *parts: Part, **more):
@@ -159,6 +159,11 @@ def test_a_part_that_the_given_list_names_is_bought() -> None:
         ({"value": "100nF"}, ""),
         ({"value": "DNP", "fitted": False}, ""),
         ({"value": "DNP", "in_parts_list": False}, ""),
+        ({"value": "10k", "fields": {"Description": "Not Populated"}}, "the field 'Description'"),
+        ({"value": "10k", "fields": {"Comment": "DNP"}}, "the field 'Comment'"),
+        ({"value": "10k", "fields": {"Description": "not fitted where U2 is"}}, ""),
+        ({"value": "10k", "fields": {"Comment": "NC"}}, ""),
+        ({"value": "10k", "fields": {"Variant B": "DNP"}}, ""),
     ],
 )
 def test_what_is_left_out_only_in_words(more, where: str) -> None:
@@ -169,3 +174,16 @@ def test_what_is_left_out_only_in_words(more, where: str) -> None:
     [finding] = found
     assert finding.consequence is Consequence.QUERY
     assert finding.message == f"R7 is to be fitted by the flags, and not by {where}"
+
+
+@pytest.mark.parametrize("more", [{"value": "DNP"}, {"fields": {"Description": "Not Populated"}}])
+def test_what_no_file_names_and_words_leave_out_is_a_note(more) -> None:
+    more = {"in_parts_list": False, "in_placement": False, "mount": Mount.SURFACE, **more}
+    [finding] = ask(do_not_fit_unset, *OTHERS, chip("C7", (30, 30), **more))
+    assert finding.consequence is Consequence.NOTE
+    assert finding.message.startswith(
+        "C7, excluded from parts list and placement file, is to be fitted by the flags, and not by the "
+    )
+    assert not ask(do_not_fit_unset, *OTHERS, chip("C7", (30, 30), **{**more, "fitted": False}))
+    assert not ask(do_not_fit_unset, *OTHERS, chip("C7", (30, 30), **{**more, "mount": Mount.OTHER}))
+    assert not ask(do_not_fit_unset, *OTHERS, chip("C7", (30, 30), **{**more, "value": "10k", "fields": {}}))

@@ -4,17 +4,18 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from typing import Optional
 
 from lineworthy.finding import Consequence, places_of
-from lineworthy.intake.fitting import marked_not_fitted, says_not_fitted
+from lineworthy.intake.fitting import marked_not_fitted, says_not_fitted, says_only_not_fitted
 from lineworthy.intake.parts_list import PartsList
 from lineworthy.knowledge.buying import bought
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.naming import quoted
 from lineworthy.knowledge.packages import Family, Packages
 from lineworthy.knowledge.wording import listed, natural
-from lineworthy.model import Board, Part
+from lineworthy.model import Board, Mount, Part
 from lineworthy.registry import Answers, Check, check
 
 _LEFT_OUT = re.compile(
@@ -22,6 +23,9 @@ _LEFT_OUT = re.compile(
     re.IGNORECASE,
 )
 """Names of fields that say whether a part is left out."""
+
+_REMARK = re.compile(r"(?:description|comments?|remarks?|notes?)\Z", re.IGNORECASE)
+"""Names of fields that say anything; a field of a variant says what holds for that variant alone."""
 
 
 @check("supply/placed-not-bought")
@@ -68,28 +72,46 @@ def do_not_fit_unset(board: Board, marks: Marks) -> Answers:
     What to do: tick do-not-populate in the schematic, so that placement, list and assembly drawing get it from there;
     or correct the value.
     Blind spots: the words are read in several languages; short marks such as NC, which also mean other things, are not.
-    Of fields, those named DNP and the like. Parts excluded from the parts list are left out.
+    Of fields, those named DNP and the like; a description or remark counts where it says nothing else. A part that both
+    files leave out is a note: nobody buys or places it, but drawings and reviews take it for fitted. Parts excluded
+    from the parts list alone are left out.
     Source: common practice, no source.
     """
-    found = [(part, mark) for part in bought(board, marks) if part.fitted and (mark := _says_left_out(part))]
-    if found:
+    for consequence, asked in ((Consequence.QUERY, bought(board, marks)), (Consequence.NOTE, _in_no_file(board))):
+        found = [(part, mark) for part in asked if part.fitted and (mark := _says_left_out(part))]
+        if not found:
+            continue
         found.sort(key=lambda one: (natural(one[0].reference), one[0].uid))
         parts = [part for part, _ in found]
         verb = "is" if len(parts) == 1 else "are"
+        files = ", excluded from parts list and placement file," if consequence is Consequence.NOTE else ""
         yield do_not_fit_unset.finding(
-            Consequence.QUERY,
-            f"{listed((part.reference or 'a part without reference' for part in parts), 12)} {verb} to be fitted by the"
-            f" flags, and not by {listed(mark for _, mark in found)}",
+            consequence,
+            f"{listed((part.reference or 'a part without reference' for part in parts), 12)}{files} {verb} to be fitted"
+            f" by the flags, and not by {listed(mark for _, mark in found)}",
             items=parts,
             places=places_of(parts),
         )
+
+
+def _in_no_file(board: Board) -> Iterator[Part]:
+    """Parts that are soldered, and that neither parts list nor placement file names."""
+    for part in board.parts:
+        is_part = part.mount is not Mount.OTHER and part.pads and not part.board_only
+        if is_part and not part.in_parts_list and not part.in_placement:
+            yield part
 
 
 def _says_left_out(part: Part) -> str:
     """Where a part is said to be left out, empty for nowhere."""
     if marked_not_fitted(part.value):
         return f"the value {quoted(part.value)}"
-    fields = (name for name, text in part.fields.items() if _LEFT_OUT.match(name.strip()) and says_not_fitted(text))
+    fields = (
+        name
+        for name, text in part.fields.items()
+        if (_LEFT_OUT.match(name.strip()) and says_not_fitted(text))
+        or (_REMARK.match(name.strip()) and says_only_not_fitted(text))
+    )
     return next((f"the field {quoted(name)}" for name in fields), "")
 
 

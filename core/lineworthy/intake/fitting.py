@@ -39,6 +39,11 @@ def marked_not_fitted(text: str, *, alone: bool = False) -> bool:
     return alone and text.strip().casefold() != "x" and _WHOLE.match(text) is not None
 
 
+def says_only_not_fitted(text: str) -> bool:
+    """Whether a text says that a part is not to be fitted, in words that mean nothing else, and says nothing more."""
+    return _IN_TEXT.search(text) is not None and _WHOLE.match(text) is not None
+
+
 def says_fitted(cell: str) -> Optional[bool]:
     """What a cell of a column like *Fitted* says; None when it says nothing."""
     text = cell.strip()
