@@ -14,7 +14,7 @@ from build import BOTTOM, TOP, board, chip, outline, part, rectangle, smd_part, 
 from lineworthy import Board
 from lineworthy.checks.spacing_places import ceramic_on_neck, part_at_cutout
 from lineworthy.finding import Consequence, Finding
-from lineworthy.model import Hole, Outline, Part, Side
+from lineworthy.model import Hole, Outline, PadRole, Part, Side
 from lineworthy.sheet import built_in
 from transform import mirrored, moved, quarter_turns, transform
 
@@ -56,6 +56,34 @@ def test_what_a_finding_says() -> None:
 def test_what_reaches_into_an_opening_is_mounted_there() -> None:
     socket = smd_part("J1", (30, 20), nets=("",) * 4, span=14, package="USB_C_Receptacle_midmount")
     assert ask(part_at_cutout, with_cutout(dataclasses.replace(socket, body=rectangle((30, 20), 8, 13)))) == []
+
+
+def at_left_edge(into: float, **more) -> Part:
+    """A chip whose right land, 0.8 mm wide, reaches so far into the window."""
+    return chip("C1", (20 - 1.2 + into, 20), **more)
+
+
+@pytest.mark.parametrize(("into", "told"), [(0.03, 0), (0.05, 1), (0.5, 1), (1.0, 1)])
+@pytest.mark.parametrize("side", [TOP, BOTTOM])
+def test_lands_in_an_opening(into: float, told: int, side: Side) -> None:
+    findings = ask(part_at_cutout, with_cutout(at_left_edge(into, side=side)))
+    assert [f.message for f in findings] == ["C1: lands reach into a cut-out"] * told
+    assert all(f.consequence is NOTE and f.places[0].side is side for f in findings)
+
+
+def test_lands_made_for_an_edge_may_reach_into_it() -> None:
+    item = at_left_edge(0.5)
+    pads = tuple(dataclasses.replace(land, role=PadRole.CASTELLATED) for land in item.pads)
+    assert ask(part_at_cutout, with_cutout(dataclasses.replace(item, pads=pads))) == []
+
+
+@pytest.mark.parametrize(("package", "told"), [("LQFP-48_7x7mm_P0.5mm", 1), ("SOIC-8", 0)])
+def test_a_window_under_a_package(package: str, told: int) -> None:
+    """An isolating part bridges it on purpose, one with leads on four sides does not."""
+    item = smd_part("U1", (30, 20), nets=("",) * 8, span=8, package=package)
+    window = rectangle((30, 20), 2, 2)
+    findings = ask(part_at_cutout, with_cutout(item, cutout=window))
+    assert [f.message for f in findings] == ["U1: a cut-out lies under the body, between leads on four sides"] * told
 
 
 def slot(at, owner: str = "H1") -> Part:

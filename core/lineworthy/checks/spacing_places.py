@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,12 +11,13 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.finding import Consequence, Place
+from lineworthy.finding import Consequence, Finding, Place, centre
 from lineworthy.geometry import TOL_MM, falls_short, pairs_within, width_and_length
 from lineworthy.knowledge.bodies import SMALL_CHIPS, Bodies, Body, Kind
+from lineworthy.knowledge.packages import Family
 from lineworthy.knowledge.panelsigns import panel_signs
 from lineworthy.knowledge.wording import listed, mm
-from lineworthy.model import Board, PadKind, Part, Side
+from lineworthy.model import Board, PadKind, PadRole, Part, Side
 from lineworthy.registry import Answers, check
 from lineworthy.sheet import Sheet
 
@@ -30,6 +31,12 @@ NECK_PER_SLOT = 0.5
 
 NECK_SHARE = 1.05
 """A neck reaches as far as the bridge is no wider than this times its narrowest width."""
+
+CUT_SHARE = 0.05
+"""Less of a land than this in an opening is a rim as drawn."""
+
+TOUCH_MM2 = 0.05
+"""Less of a body than this over an opening is a corner as drawn."""
 
 SHOWN = 40
 """Places of one finding on the map."""
@@ -51,21 +58,30 @@ def part_at_cutout(board: Board, bodies: Bodies, sheet: Sheet) -> Answers:
     are on: what stands at the edge is hit by the cutter, or by what goes through the opening later.
     What to do: leave room between body and lands of a part and the edge of the opening.
     Blind spots: cut-outs of the outline and unplated slots of parts; round holes are drilled and do not count. Parts
-    that reach into an opening are taken to be mounted in it, or to bridge it on purpose as isolating parts do. The
-    outer edge is asked for by `panel/part-at-break-edge`.
+    whose body reaches over an opening are taken to be mounted in it, or to bridge it on purpose as isolating parts do;
+    only quad-flat packages, which do neither, are told, and parts whose flat lands reach into it. That the milling cuts
+    their copper is asked by `bare-board/copper-near-edge`; the outer edge by `panel/part-at-break-edge`.
     Source: common practice, no source.
     """
     need = sheet.spacing.cutout_part_min_mm
     openings = list(_openings(board))
-    found = []
+    found, cut, over = [], [], []
     for side in Side:
         here, shapes = bodies.on(side), bodies.shapes(side)
+        layer = board.copper_on(side)
         i, j, gap = pairs_within([opening.shape for opening in openings], shapes, need)
         for a, b, distance in zip(i.tolist(), j.tolist(), gap.tolist()):
             body, opening = here[b], openings[a]
-            mounted = distance == 0.0 or body.kind is Kind.COVER or opening.owner == body.part.uid
-            if not mounted and falls_short(distance, need):
-                found.append((distance, body, opening.shape))
+            if body.kind is Kind.COVER or opening.owner == body.part.uid:
+                continue
+            if distance > 0.0:
+                found += [(distance, body, opening.shape)] if falls_short(distance, need) else []
+            elif _lands_in(body.part, layer, opening.shape):
+                cut.append((body, opening.shape))
+            elif body.facts.family is Family.QUAD_FLAT and body.facts.body.intersection(opening.shape).area > TOUCH_MM2:
+                over.append((body, opening.shape))
+    yield from _reaching("lands reach into a cut-out", cut)
+    yield from _reaching("a cut-out lies under the body, between leads on four sides", over)
     if not found:
         return
     found.sort(key=lambda one: (round(one[0], 4), one[1].order))
@@ -85,6 +101,27 @@ def part_at_cutout(board: Board, bodies: Bodies, sheet: Sheet) -> Answers:
         limit=need,
         limit_key=CUTOUT,
     )
+
+
+def _reaching(what: str, some: Sequence[tuple[Body, Polygon]]) -> Iterator[Finding]:
+    """What is said of parts that reach into openings."""
+    some = sorted(some, key=lambda one: one[0].order)
+    parts = list(dict.fromkeys(body.part for body, _ in some))
+    if parts:
+        yield part_at_cutout.finding(
+            Consequence.NOTE,
+            f"{listed(part.reference for part in parts)}: {what}",
+            items=parts,
+            places=[Place(centre(opening), body.side, body.part.reference) for body, opening in some[:SHOWN]],
+            detail=what,
+        )
+
+
+def _lands_in(part: Part, layer: str, opening: Polygon) -> bool:
+    """Whether flat lands of a part reach into an opening by more than their rim."""
+    lands = [pad.copper[layer] for pad in part.pads if pad.kind is PadKind.SURFACE and layer in pad.copper]
+    castellated = any(pad.role is PadRole.CASTELLATED for pad in part.pads)
+    return not castellated and any(land.intersection(opening).area > CUT_SHARE * land.area for land in lands)
 
 
 def _openings(board: Board) -> Iterator[_Cutout]:
