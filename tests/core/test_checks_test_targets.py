@@ -34,6 +34,7 @@ from lineworthy.checks.test_targets import (
     target_takes_paste,
     target_too_small,
     target_under_part,
+    target_without_net,
     targets_crowded,
 )
 from lineworthy.finding import Consequence
@@ -99,6 +100,29 @@ def test_an_open_pad_an_opening_drawn_over_it_and_no_pad_are_silent() -> None:
     # a fiducial, a part's land and a pad without a net are something else
     assert ask(target_covered, covered(net="")) == []
     assert ask(target_covered, part("U1", (5, 5), [round_pad("1", (5, 5), net="SIG", mask_margin=None)])) == []
+
+
+# --- test-access/target-without-net
+
+
+def test_a_test_point_on_no_net() -> None:
+    idle = [probe_pad("TP2", (10, 10), ""), probe_pad("TP10", (20, 10), "unconnected-(TP10-Pad1)", side=BOTTOM)]
+    [finding] = ask(target_without_net, *idle, probe_pad("TP1", (30, 10), "SIG"))
+    assert told([finding]) == [("query", "2 test points are on no net: TP2, TP10")]
+    assert [place.side for place in finding.places] == [TOP, BOTTOM]
+    lone = dataclasses.replace(idle[0], board_only=True)
+    assert told(ask(target_without_net, lone, probe_pad("TP1", (30, 10)))) == [
+        ("note", "1 test point, which only the board knows, is on no net: TP2")
+    ]
+
+
+def test_what_is_no_idle_test_point() -> None:
+    assert ask(target_without_net) == []
+    assert ask(target_without_net, probe_pad("TP1", (10, 10), "SIG"), hole(), chip("R1", (20, 10))) == []
+    # a board without nets, and a pad beside that of the net
+    assert ask(target_without_net, probe_pad("TP1", (10, 10), "")) == []
+    lands = [round_pad("1", (10, 10), net="SIG", paste=False), round_pad("2", (14, 10), paste=False)]
+    assert ask(target_without_net, part("TP1", (12, 10), lands, package="TestPoint_2Pads_Pitch5.08mm")) == []
 
 
 # --- test-access/target-under-part
@@ -350,6 +374,7 @@ def full() -> tuple[Part, ...]:
         probe_pad("TP9", (50, 10), "AC_L"),
         chip("R9", (55, 10), nets=("AC_L", "X")),
         pasted("TP10", (50, 20), "H"),
+        probe_pad("TP11", (10, 20), ""),
     )
 
 

@@ -9,6 +9,8 @@ from typing import NamedTuple
 from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.geometry import falls_short
 from lineworthy.knowledge.buildnotes import finishes_in
+from lineworthy.knowledge.marks import Marks
+from lineworthy.knowledge.netnames import UNCONNECTED
 from lineworthy.knowledge.nets import NetKind, Nets
 from lineworthy.knowledge.surroundings import Hurdle, HurdleKind, Surroundings, crowded
 from lineworthy.knowledge.targets import Loss, Target, Targets
@@ -32,7 +34,8 @@ def target_covered(targets: Targets) -> Answers:
     Why it matters: a probe does not get through solder mask. The pad counts as reachable in everybody's list until the
         first board is in the fixture.
     What to do: open the mask over the pad: put the mask layer back on it, or take out a negative mask margin.
-    Blind spots: only pads declared as test pads or called so are looked at. A pad without a net is left alone.
+    Blind spots: only pads declared as test pads or called so are looked at. A pad without a net is told by
+        `test-access/target-without-net`.
     Source: a target covered by mask is none: testability guideline of a board manufacturer, 4.1.3 (trade text).
     """
     covered = [lost for lost in targets.lost if lost.loss is Loss.MASK]
@@ -46,6 +49,43 @@ def target_covered(targets: Targets) -> Answers:
         items=[(lost.part, lost.pad) for lost in covered],
         places=[Place(lost.at, lost.side, f"{lost.label} on {lost.net}") for lost in covered],
     )
+
+
+@check("test-access/target-without-net")
+def target_without_net(board: Board, marks: Marks) -> Answers:
+    """Is a pad that was made for a probe joined to nothing?
+
+    Why it matters: a probe on it measures nothing. The net it was drawn for has no target, or has lost it when the
+        schematic changed, and the list of test points says otherwise.
+    What to do: join the test point to its net in the schematic and update the board, or take it out.
+    Blind spots: only pads declared as test pads or called so are looked at, and only on boards whose pads have nets. A
+        part one of whose test pads has a net is left alone. One that is only on the board and not in the schematic may
+        be there for another purpose: a note.
+    Source: common practice, no source.
+    """
+    if not board.pads_by_net:
+        return
+    points = [point for point in marks.test_points if _is_idle(point.net)]
+    wired = {point.part.uid for point in marks.test_points if not _is_idle(point.net)}
+    idle = {point.part.uid: point for point in reversed(points) if point.part.uid not in wired}
+    for consequence, board_only in ((Consequence.QUERY, False), (Consequence.NOTE, True)):
+        group = [point for point in idle.values() if point.part.board_only is board_only]
+        group.sort(key=lambda point: (natural(point.part.reference), point.part.uid))
+        if group:
+            names = listed(point.part.reference or "a test point without reference" for point in group)
+            more = ", which only the board knows," if board_only else ""
+            yield target_without_net.finding(
+                consequence,
+                f"{counted(len(group), 'test point')}{more} {'is' if len(group) == 1 else 'are'} on no net: {names}",
+                items=[(point.part, point.pad) for point in group],
+                places=[Place(point.at, point.part.side, point.part.reference) for point in group],
+                detail=consequence.value,
+            )
+
+
+def _is_idle(net: str) -> bool:
+    """Whether a net joins nothing: none, or the one of a pin that is not connected."""
+    return net.startswith(UNCONNECTED) or not net
 
 
 @check("test-access/target-under-part")
@@ -344,6 +384,7 @@ def _places(group: Sequence[Target]) -> list[Place]:
 
 CHECKS: tuple[Check, ...] = (
     target_covered,
+    target_without_net,
     target_under_part,
     target_on_mains,
     target_too_small,
