@@ -15,6 +15,7 @@ from lineworthy.intake.offers import Offers
 from lineworthy.intake.parts_list import PartsList
 from lineworthy.knowledge.bodies import Bodies
 from lineworthy.knowledge.closeness import Closeness
+from lineworthy.knowledge.cutaway import cut_away
 from lineworthy.knowledge.drawnpanel import DrawnPanel
 from lineworthy.knowledge.drilled import Drilled
 from lineworthy.knowledge.gaps import Layer, layers
@@ -114,8 +115,8 @@ class Inputs:
 
     @cached_property
     def routing(self) -> Routing:
-        """What copper joins."""
-        return Routing(self.board, self.copper)
+        """What copper joins, as the edges of the board leave it."""
+        return Routing(self.board, cut_away(self.board, self.copper))
 
     @cached_property
     def drilled(self) -> Drilled:

@@ -18,7 +18,17 @@ from lineworthy.checks.bare_board_routing import artwork_joins_nets, net_in_piec
 from lineworthy.knowledge.artwork import letters
 from lineworthy.knowledge.gaps import layers, net_of
 from lineworthy.knowledge.routing import Routing
-from lineworthy.model import CopperArea, Graphic, Marking, Part, Track
+from lineworthy.model import (
+    CopperArea,
+    Graphic,
+    Marking,
+    Outline,
+    OutlineFault,
+    PadRole,
+    Part,
+    Stackup,
+    Track,
+)
 from transform import Motion, mirrored, moved, quarter_turns, transform
 
 HOLD, QUERY, NOTE = Consequence.HOLD, Consequence.QUERY, Consequence.NOTE
@@ -353,6 +363,74 @@ def test_pieces_are_those_a_search_without_an_index_finds(seed: int) -> None:
         ends = routing.open_ends(torn)
         assert len(ends) == len(torn.pieces) - 1
         assert all(net_of(end.one) == net_of(end.other) == torn.net for end in ends)
+
+
+# --- edges and cut-outs ----------------------------------------------------------------------------------------------
+
+
+def cut(*cutouts: shapely.Polygon, parts: Sequence[Part] = (LEFT, RIGHT), **items: Any) -> bool:
+    """Whether net A, a track 0.2 mm wide along y = 10 from x = 10.8 to 20.8, is in pieces on a board with cut-outs."""
+    tracks = items.pop("tracks", (build.track(A, B, net="A"),))
+    return not joined(
+        parts, tracks=tracks, outline=items.pop("outline", build.outline(60, 40, cutouts=cutouts)), **items
+    )
+
+
+def test_a_cut_out_parts_a_track() -> None:
+    assert cut(shapely.box(15, 9, 16, 11))
+    assert cut(shapely.box(15, 9.9, 15.1, 10.1))
+    assert not cut(shapely.box(15, 9.91, 16, 12))  # ten micrometres are left
+    assert not cut(shapely.box(15, 11, 16, 12))
+    edge = Outline(shapely.box(0, 0, 60, 40).difference(shapely.box(15, -1, 16, 11)), uids=("notched",))
+    assert cut(outline=edge)
+    # what goes round on the other side of the cut-out joins
+    round_it = [build.track(one, other, net="A") for one, other in ((A, (10.8, 14)), ((10.8, 14), (20.8, 14)))]
+    assert not cut(
+        shapely.box(15, 9, 16, 11), tracks=(build.track(A, B, net="A"), *round_it, build.track((20.8, 14), B, net="A"))
+    )
+
+
+def test_only_a_closed_outline_and_bare_edges_part_copper() -> None:
+    hole = shapely.box(15, 9, 16, 11)
+    doubtful = replace(build.outline(60, 40, cutouts=(hole,)), faults=(OutlineFault("open", (0, 0), 0.1),))
+    assert not cut(outline=doubtful)
+    assert not cut(hole, stackup=Stackup(edge_plated=True))
+
+
+def test_curved_tracks_and_drawings_are_parted() -> None:
+    bow = Track("bow", A, B, 0.2, "top", "A", mid=(15.8, 15.0))
+    assert cut(shapely.box(15, 14, 16, 16), tracks=(bow,))
+    assert not cut(shapely.box(15, 9, 16, 11), tracks=(bow,))
+    bar = build.graphic(shapely.box(10.5, 9.8, 21.0, 10.2), build.COPPER_TOP, net="A")
+    assert cut(shapely.box(15, 9, 16, 11), tracks=(), graphics=(bar,))
+    assert not cut(shapely.box(15, 9, 16, 10), tracks=(), graphics=(bar,))
+
+
+def test_a_hole_whose_middle_is_gone_joins_no_layers() -> None:
+    tracks = (build.track(A, (15.0, 10.0), net="A"), build.track((15.0, 10.0), B, layer="bottom", net="A"))
+    parts = (LEFT, pair("R2", 20.0, side=build.BOTTOM))
+    vias = (build.via((15.0, 10.0), 1.2, net="A"),)
+    assert not cut(parts=parts, tracks=tracks, vias=vias)
+    assert cut(shapely.box(14.9, 9.9, 15.1, 11), parts=parts, tracks=tracks, vias=vias)
+    # the wall is open, and half of it is left
+    assert not cut(shapely.box(15.0, 10.05, 15.3, 11), parts=parts, tracks=tracks, vias=vias)
+
+
+def test_a_land_whose_hole_is_milled_away_is_cut_off() -> None:
+    post = build.through_part("J1", (20.8, 10.0), nets=("A",))
+    assert not cut(parts=(LEFT, post))
+    assert cut(shapely.box(20, 9, 22, 11), parts=(LEFT, post))
+    # a slot drawn into the land, and half a hole at the edge
+    assert not cut(shapely.box(20.4, 9.8, 21.2, 10.2), parts=(LEFT, post))
+    assert not cut(parts=(LEFT, post), outline=build.outline(20.8, 40))
+    assert cut(parts=(LEFT, post), outline=build.outline(20.7, 40))
+    half = replace(post, pads=tuple(replace(pad, role=PadRole.CASTELLATED) for pad in post.pads))
+    assert not cut(parts=(LEFT, half), outline=build.outline(20.7, 40))
+
+
+def test_lands_that_reach_over_the_edge_and_copper_off_the_board_stay_as_they_are() -> None:
+    assert not cut(outline=build.outline(20.8, 40))
+    assert not cut(outline=build.outline(5, 40))
 
 
 # --- artwork ---------------------------------------------------------------------------------------------------------

@@ -84,7 +84,9 @@ def net_in_pieces(board: Board, routing: Routing, packages: Packages, drawn_pane
     filled (it is asked about by itself), and so does copper without a net that lies between pads. Pads of one number in
     one part, and those of its shell, may be joined inside of it: a note. Wire links are likely where all copper is on
     one layer: a query, as it is where only test pads, holes, marks or parts that are not fitted are cut off. Pins
-    marked as not connected are left out, and copper that carries no pad is not asked about.
+    marked as not connected are left out, and copper that carries no pad is not asked about. Where the outline is
+    closed, tracks and drawings end at its edges and cut-outs, and a hole whose middle is milled away joins nothing;
+    pours and surface lands count as whole there.
     Source: the document itself: its nets against its copper.
     """
     torn = [one for one in _within_boards(board, routing, drawn_panel) if not one.net.startswith(UNCONNECTED)]
