@@ -282,6 +282,31 @@ def test_ink_on_ink_and_a_text_left_out_of_the_ink() -> None:
     assert not ask(marking_clipped, board(markings=(marking(NAME, layer=COPPER_TOP),), graphics=box))
 
 
+def test_a_name_with_other_letters_over_it() -> None:
+    name = marking(NAME, (20, 20), uid="name")
+    over = marking("LOT 4711", (20, 20), uid="lot")
+    finding = only(ask(marking_clipped, board(markings=(name, over))))
+    assert finding.consequence is Consequence.QUERY
+    assert "has 'LOT 4711' printed over it, " in finding.message
+    assert finding.uids == ("name",)
+    copper = [dataclasses.replace(one, layer=COPPER_TOP) for one in (name, over)]
+    assert ask(marking_clipped, board(markings=tuple(copper)))
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        marking("LOT 4711", (20, 22), uid="beside"),
+        marking("LOT 4711", (20, 20), LEGEND_BOTTOM, uid="on the other side", mirrored=True),
+        marking("LOT 4711", (20, 20), hidden=True, uid="hidden"),
+        marking(NAME, (20.1, 20.1), uid="the same twice"),
+    ],
+    ids=lambda one: one.uid,
+)
+def test_a_name_that_other_letters_leave_alone(other) -> None:
+    assert not ask(marking_clipped, board(markings=(marking(NAME, (20, 20), uid="name"), other)))
+
+
 # --- too fine
 
 

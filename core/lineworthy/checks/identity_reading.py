@@ -30,6 +30,9 @@ LOST_QUERY = 0.1
 INKED_QUERY = 0.5
 """Share of a text on filled legend from which it cannot be made out."""
 
+LETTERED_QUERY = 0.3
+"""Share of a text with other letters over it from which some of its own cannot be made out."""
+
 
 @check("identity/marking-backwards")
 def marking_backwards(board: Board, printed: Printed) -> Answers:
@@ -219,6 +222,10 @@ def _clipped(marking: Marking, legible: Legible, sheet: Sheet) -> Iterator[_Faul
     if not falls_short(inked, INKED_QUERY):
         message = f"is printed on filled legend, {inked:.0%} of its area"
         yield _Fault(asked, Consequence.QUERY, message, inked * 100, unit="%")
+    share, others = legible.lettered(marking)
+    if not falls_short(share, LETTERED_QUERY):
+        message = f"has {listed(map(quoted, others), 3)} printed over it, {share:.0%} of its area"
+        yield _Fault(asked, Consequence.QUERY, message, share * 100, unit="%")
 
 
 def _fine(marking: Marking, sheet: Sheet) -> Iterator[_Fault]:

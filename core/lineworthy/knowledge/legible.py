@@ -158,6 +158,16 @@ class Legible:
         inked = [shape.intersection(letters) for shape in drawn if shape.intersects(letters)]
         return float(shapely.union_all(inked).area / letters.area) if inked else 0.0
 
+    def lettered(self, marking: Marking) -> tuple[float, tuple[str, ...]]:
+        """The share of a text under other texts of its layer, and what those say; the same text twice is no harm."""
+        letters, said = self.ink(marking), plain(marking.text)
+        if letters.is_empty or marking.knockout:
+            return 0.0, ()
+        others = [m for m in self._board.shown_markings if m.layer == marking.layer and plain(m.text) not in ("", said)]
+        over = [(m, shape) for m in others if (shape := self.ink(m).intersection(letters)).area > 0.0]
+        share = float(shapely.union_all([shape for _, shape in over]).area / letters.area) if over else 0.0
+        return share, tuple(sorted({plain(m.text) for m, _ in over}))
+
     def _placed_on(self, side: Side) -> tuple[list[Part], shapely.STRtree]:
         if side not in self._bodies:
             parts = [part for part in self._board.parts if part.side is side and part.fitted]
