@@ -191,6 +191,27 @@ def test_what_is_fitted() -> None:
 # --- numbers, with or without a list
 
 
+@pytest.mark.parametrize(("value", "told"), [("", 1), ("?", 1), ("TBD", 1), ("10k", 0), ("0", 0), ("DNP", 0)])
+def test_a_part_without_value_and_number(value: str, told: int) -> None:
+    layout = board_of(resistor(1, value), resistor(2))
+    bare = board_of(with_fields(layout.parts[0], {}), layout.parts[1])
+    found = ask(supply_parts.value_missing, bare, None)
+    assert [(f.consequence, f.message) for f in found] == [(QUERY, "R1 has neither a value nor a part number")] * told
+    # its number, an order code or a line of a list says it; what is not fitted needs none
+    for fields in ({"MPN": "RC0402FR-0710KL"}, {"LCSC": "C25744"}):
+        assert ask(supply_parts.value_missing, board_of(with_fields(bare.parts[0], fields)), None) == []
+    for line in ("R1,1,10k,0402,", "R1,1,,0402,RC-10K"):
+        assert ask(supply_parts.value_missing, bare, listed(line)) == []
+    assert len(ask(supply_parts.value_missing, bare, listed("R1,1,,0402,"))) == told
+    assert ask(supply_parts.value_missing, board_of(dataclasses.replace(bare.parts[0], fitted=False)), None) == []
+
+
+def test_of_a_connector_without_value_the_package_may_say_what_it_is() -> None:
+    layout = board_of(circuit(1, ""), circuit(2, "~"), hole(), probe_pad())
+    found = ask(supply_parts.value_missing, layout, None)
+    assert [(f.consequence, f.message) for f in found] == [(NOTE, "U1, U2 have neither a value nor a part number")]
+
+
 @pytest.mark.parametrize("check", supply_parts.CHECKS[:-1], ids=lambda check: check.id)
 def test_a_clean_board_passes_with_and_without_a_list(check: Check) -> None:
     layout = board_of(

@@ -8,10 +8,20 @@ from collections.abc import Iterable, Sequence
 from typing import Optional
 
 from lineworthy.finding import Consequence, Finding, places_of
+from lineworthy.intake.fitting import marked_not_fitted
 from lineworthy.intake.offers import Offers, part_key
 from lineworthy.intake.parts_list import PartsList
 from lineworthy.knowledge.buying import bought
-from lineworthy.knowledge.fields import Meaning, main_part, meaning, reads_like_maker_part, value_is_maker_part
+from lineworthy.knowledge.fields import (
+    Meaning,
+    is_placeholder,
+    main_part,
+    maker_part,
+    meaning,
+    order_code,
+    reads_like_maker_part,
+    value_is_maker_part,
+)
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.packages import reference_letters
 from lineworthy.knowledge.packages_agree import chip_sizes, number_sizes, same_package
@@ -23,6 +33,44 @@ from lineworthy.plans.wanted import Wanted, consolidation
 from lineworthy.registry import Answers, Check, check
 
 _SIZED = ("R", "C", "L", "FB")
+
+
+@check("supply/value-missing")
+def value_missing(board: Board, marks: Marks, parts: Optional[PartsList]) -> Answers:
+    """Are there parts of which neither a value nor a part number says what to fit?
+
+    Why it matters: the parts list has a line with nothing on it but a reference. Buyer and factory ask, or leave the
+    place empty.
+    What to do: give the part its value and its manufacturer part; mark what is left out on purpose as do-not-fit.
+    Blind spots: values that say nothing, like TBD or ?, count as none; a parts list that names value or number is
+    enough. For resistors, capacitors, inductors and ferrites a query; of others the package may say what they are: a
+    note.
+    Source: common practice, no source.
+    """
+    lines = parts.by_reference if parts is not None else {}
+    blank = [
+        part
+        for part in bought(board, marks)
+        if part.fitted and _says_nothing(part.value) and not maker_part(part) and not order_code(part)
+        if all(_says_nothing(line.value) and not line.maker_part for line in lines.get(part.reference, ()))
+    ]
+    for kind, sized in ((Consequence.QUERY, True), (Consequence.NOTE, False)):
+        some = [part for part in blank if (reference_letters(part.reference) in _SIZED) is sized]
+        some.sort(key=lambda part: (natural(part.reference), part.uid))
+        if some:
+            names = listed((part.reference or "a part without reference" for part in some), 12)
+            yield value_missing.finding(
+                kind,
+                f"{names} {'has' if len(some) == 1 else 'have'} neither a value nor a part number",
+                items=some,
+                places=places_of(some),
+                detail=kind.value,
+            )
+
+
+def _says_nothing(value: str) -> bool:
+    """Whether a value is none; 0 is one, that of a link, and DNP is told by a check of its own."""
+    return is_placeholder(value) and "0" not in value and not marked_not_fitted(value)
 
 
 @check("supply/part-number-other-size")
@@ -224,6 +272,7 @@ def _finding(
 
 
 CHECKS = (
+    value_missing,
     part_number_other_size,
     part_with_two_values,
     value_names_another_part,
