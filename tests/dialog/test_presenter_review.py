@@ -57,6 +57,14 @@ def test_progress_rises_and_names_what_is_done(stage: Stage, monkeypatch: pytest
     assert "Reviewing: Fiducials" in words
 
 
+def test_the_window_is_called_after_the_board_that_was_read(opened: Stage) -> None:
+    assert opened.headline.title == "widget.kicad_pcb"
+    opened.host.document = lambda: DocumentText(opened.host.text, "gate.kicad_pcb", "")  # type: ignore[method-assign]
+    opened.presenter.review_again()
+    opened.run()
+    assert opened.headline.title == "gate.kicad_pcb"
+
+
 def test_cancel_before_the_first_review(stage: Stage) -> None:
     stage.presenter.open()
     stage.settle()

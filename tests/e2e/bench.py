@@ -5,9 +5,11 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Optional
 
+import pytest
 from dialog_driver import Dialog, install, same_but_field_ids
 
 from editor_session import EditorSession, wait_for
@@ -110,3 +112,15 @@ class Bench:
         image = Image.open(self.session.screenshot(picture))
         left, right = (0, 110) if self.session.major < 10 else (150, 235)
         return image.crop((left, image.height - 24, right, image.height)).tobytes()
+
+
+def benches(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
+    """One editor, for a fixture."""
+    folder = Path(tmp_path_factory.mktemp("e"))
+    report = folder / "report.json"
+    variables = {"LINEWORTHY_REPORT_TO": str(report)}
+    with EditorSession(BOARD, folder, prepare=ready, variables=variables) as session:
+        dialog = Dialog(session, report)
+        # the button is there when the environment is: two editors that make the same one at a time spoil it
+        dialog.find_button()
+        yield Bench(session, dialog)

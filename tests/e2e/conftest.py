@@ -12,23 +12,13 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parents[1]))
 sys.path.insert(0, str(Path(__file__).parent))
 
-from bench import BOARD, Bench, ready
-from dialog_driver import Dialog
-
-from editor_session import EditorSession
+from bench import Bench, benches
 
 
 @pytest.fixture(scope="session")
 def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
     """One editor for all tests that leave it as it was: its own environment for plug-ins takes a minute to build."""
-    folder = Path(tmp_path_factory.mktemp("e"))
-    report = folder / "report.json"
-    variables = {"LINEWORTHY_REPORT_TO": str(report)}
-    with EditorSession(BOARD, folder, prepare=ready, variables=variables) as session:
-        dialog = Dialog(session, report)
-        # the button is there when the environment is: two editors that make the same one at a time spoil it
-        dialog.find_button()
-        yield Bench(session, dialog)
+    yield from benches(tmp_path_factory)
 
 
 @pytest.fixture(autouse=True)

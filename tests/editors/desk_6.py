@@ -90,7 +90,9 @@ def at_desk(folder: Path, board: Path = BOARD, prepare: Callable[[EditorSession]
     report = folder / "report.json"
     variables = {"LINEWORTHY_REPORT_TO": str(report)}
     with EditorSession(board, folder, prepare=prepare, variables=variables, api=False, major=6) as editor:
-        yield Desk(editor, Dialog(editor, report))
+        dialog = Dialog(editor, report)
+        dialog.main_window()  # while it loads, it looks like an editor with a new board
+        yield Desk(editor, dialog)
 
 
 def checks(report: dict[str, Any]) -> set[str]:

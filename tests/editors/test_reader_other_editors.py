@@ -93,7 +93,8 @@ def test_saved_by_9_or_by_10_the_review_is_the_same(name: str, editor_10: OtherE
         parse_board(
             path.read_text(encoding="utf-8").replace(DROPPED_BY_10, ""),
             path.name,
-            project=project.read_text(encoding="utf-8") if project.exists() else None,
+            str(path),
+            project.read_text(encoding="utf-8") if project.exists() else None,
         )
     )
     after = review(read_board(editor_10.upgraded(path)))

@@ -44,11 +44,13 @@ class Headline:
     """The top of the window.
 
     Attributes:
+        title: the board's name, for the title of the window.
         board: name and revision; `facts` is size, layers and parts in a line.
         counts: findings that count, by consequence; conceded ones are in `conceded` only.
         cautions: lines a person must not miss, such as a damaged concession file.
     """
 
+    title: str
     verdict: str
     tone: Tone
     board: str

@@ -193,7 +193,7 @@ class Presenter:
         assert self._outcome is not None
         kept = self._same_finding(before or self._shown)
         self._view.show_review(
-            show.headline(self._shown, (*self._sheet_caution, *self._outcome.cautions)),
+            show.headline(self._shown, self._outcome.document.name, (*self._sheet_caution, *self._outcome.cautions)),
             show.not_run_lines(self._shown.review),
             show.concession_lines(self._shown),
         )

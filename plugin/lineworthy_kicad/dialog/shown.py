@@ -98,8 +98,8 @@ class Shown:
         return next((item for item in self.items if item.number == number), None)
 
 
-def headline(shown: Shown, cautions: Sequence[str]) -> Headline:
-    """The top of the window."""
+def headline(shown: Shown, title: str, cautions: Sequence[str]) -> Headline:
+    """The top of the window, and its title."""
     board = shown.review.board
     counts = Counter(item.finding.consequence for item in shown.counting)
     areas = Counter(item.finding.area for item in shown.items)
@@ -109,6 +109,7 @@ def headline(shown: Shown, cautions: Sequence[str]) -> Headline:
         for crash in shown.review.crashed
     ]
     return Headline(
+        title=visible(title),
         verdict=shown.verdict,
         tone=_tone(shown, counts),
         board=visible(f"{board.name}, revision {rev}" if rev else f"{board.name}, no revision in its title block"),

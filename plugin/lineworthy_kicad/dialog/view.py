@@ -292,6 +292,7 @@ class Window(View):
         """Verdict, filters and the two lesser lists."""
         self._has_review = True
         self._set_busy(False)
+        self.dialog.SetTitle(f"Lineworthy: {headline.title}")  # another board may be open by now
         self._head.show(headline, self._palette)
         if self._findings.show_counts(headline):
             self.post(self._on_filter)
