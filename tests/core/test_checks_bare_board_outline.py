@@ -182,7 +182,7 @@ def test_webs(where: str, width: float, found: int, motion) -> None:
 
 @pytest.mark.parametrize("motion", MOTIONS)
 @pytest.mark.parametrize(
-    ("wall", "found"), [(1.0, 0), (WEB, 0), (WEB - 0.004, 0), (WEB - 0.006, 1), (0.1, 1), (-0.5, 0)]
+    ("wall", "found"), [(1.0, 0), (WEB, 0), (WEB - 0.004, 0), (WEB - 0.006, 1), (0.1, 1), (-3.3, 0), (-4.0, 0)]
 )
 def test_bare_hole_to_edge(wall: float, found: int, motion) -> None:
     board = build.board(60, 40, parts=(build.hole("H1", (1.6 + wall, 20), 3.2),))
@@ -191,6 +191,31 @@ def test_bare_hole_to_edge(wall: float, found: int, motion) -> None:
     if found:
         assert answers[0].measured == pytest.approx(wall)
         assert answers[0].message.startswith("the wall between the edge and 1 bare hole of H1: down to")
+
+
+@pytest.mark.parametrize("motion", MOTIONS)
+@pytest.mark.parametrize(("wall", "found"), [(0.0, 1), (-0.1, 1), (-1.6, 1), (-2.5, 1), (-3.1, 0)])
+def test_a_bare_hole_that_breaks_through_the_edge(wall: float, found: int, motion) -> None:
+    board = build.board(60, 40, parts=(build.hole("H1", (1.6 + wall, 20), 3.2),))
+    answers = ask(checks.web_too_thin, moved_by(board, motion))
+    assert len(answers) == found
+    if found:
+        assert answers[0].consequence is Consequence.QUERY
+        assert answers[0].measured == pytest.approx(wall, abs=1e-6)
+        assert answers[0].message.startswith("1 bare hole of H1 breaks through the board edge")
+
+
+def test_holes_at_the_edge_on_purpose() -> None:
+    def at_edge(*spots: float) -> Board:
+        return build.board(60, 40, parts=tuple(build.hole(f"H{y}", (0.0, y), 0.5) for y in spots))
+
+    assert ask(checks.web_too_thin, at_edge(10, 11, 12)) == []  # bites of a tab
+    (apart,) = ask(checks.web_too_thin, at_edge(10, 20, 30))
+    assert apart.message.startswith("3 bare holes of H10, H20, H30 break through the board edge")
+    # the outline goes round the hole
+    around = shapely.box(0, 0, 60, 40).difference(disc((0.0, 20.0), 3.2))
+    drawn = replace(build.board(parts=(build.hole("H1", (0.0, 20.0), 3.2),)), outline=Outline(around))
+    assert ask(checks.web_too_thin, drawn) == []
 
 
 def test_plated_holes_and_perforations_at_the_edge_are_left_out() -> None:

@@ -6,8 +6,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from lineworthy.finding import Consequence, NotRun, Place
-from lineworthy.geometry import falls_short
-from lineworthy.knowledge.drilled import Bore, Drilled
+from lineworthy.geometry import TOL_MM, falls_short
+from lineworthy.knowledge.drilled import ROW_MIN_COUNT, Bore, Drilled
 from lineworthy.knowledge.milling import Spot, thin, unreached
 from lineworthy.knowledge.wording import counted, listed, mm
 from lineworthy.model import Board
@@ -19,6 +19,12 @@ CUTTER, WEB = "bare-board.cutter_mm", "bare-board.web_min_mm"
 
 SHOWN = 40
 """Places of one finding on the map; more of the same kind help nobody."""
+
+ROUND_IT_SHARE = 0.05
+"""Where less of a hole than this is on the board, the outline goes round it."""
+
+ROW_PITCH_RATIO = 4.0
+"""Holes of a perforation have two others within this many diameters (common practice, no source)."""
 
 
 @check("bare-board/corner-too-sharp", limits=(CUTTER,))
@@ -80,13 +86,14 @@ def cutout_too_narrow(board: Board, sheet: Sheet, drilled: Drilled) -> Answers:
 
 @check("bare-board/web-too-thin", limits=(WEB,))
 def web_too_thin(board: Board, sheet: Sheet, drilled: Drilled) -> Answers:
-    """Is so little board left between two cut-outs, or between a hole and the edge, that it breaks?
+    """Is so little board left between two cut-outs, or between a hole and the edge, that it breaks, or nothing at all?
 
     Why it matters: glass and resin half a millimetre wide break in milling, in handling or when a screw is driven; a
     peg hole that breaks open no longer holds its connector.
-    What to do: move the hole or cut-out in, or open it to the edge on purpose.
+    What to do: move the hole or cut-out in, or open it to the edge on purpose and draw the outline round it.
     Blind spots: only bare holes are measured to the edge, plated ones have their copper there. Rows of bare holes that
-    make up a part are taken for perforations.
+    make up a part are taken for perforations, and so are three and more of one size that break through the edge beside
+    each other. Holes that the outline goes round are taken as meant.
     Source: common practice, no source.
     """
     if not board.outline.is_closed:
@@ -94,12 +101,8 @@ def web_too_thin(board: Board, sheet: Sheet, drilled: Drilled) -> Answers:
         return
     need = sheet.bare_board.web_min_mm
     webs = thin(board.outline.area, need)
-    edge = board.outline.edge
-    walls = [
-        (float(bore.way.distance(edge)) - bore.diameter / 2, bore)
-        for bore in drilled.bores
-        if not bore.plated and not bore.is_perforation
-    ]
+    bare = [bore for bore in drilled.bores if not bore.plated and not bore.is_perforation]
+    walls = [(_wall(board, bore), bore) for bore in bare]
     holes = [(wall, bore) for wall, bore in walls if wall > 0.0 and falls_short(wall + ARC_TOL_MM, need)]
     holes.sort(key=lambda one: (round(one[0], 6), one[1].name, one[1].at))
     bores = [bore for _, bore in holes]
@@ -117,6 +120,51 @@ def web_too_thin(board: Board, sheet: Sheet, drilled: Drilled) -> Answers:
             limit=need,
             limit_key=WEB,
         )
+    if open_ones := _broken(board, [(wall, bore) for wall, bore in walls if wall <= 0.0]):
+        bores = [bore for _, bore in open_ones]
+        verb = "breaks" if len(bores) == 1 else "break"
+        yield web_too_thin.finding(
+            Consequence.QUERY,
+            f"{counted(len(bores), 'bare hole')} of {_parts(bores)} {verb} through the board edge, which is not drawn"
+            f" round {'it' if len(bores) == 1 else 'them'}; a wall of {mm(need)} mm needed",
+            items=[bore.item for bore in bores],
+            places=[
+                Place(bore.at, None, f"{bore.name}, {mm(-wall)} mm over the edge") for wall, bore in open_ones[:SHOWN]
+            ],
+            measured=open_ones[0][0],
+            limit=need,
+            limit_key=WEB,
+            detail="open",
+        )
+
+
+def _wall(board: Board, bore: Bore) -> float:
+    """What is left between a hole and the edge, mm; below 0 how far the hole reaches over it."""
+    way = float(bore.way.distance(board.outline.edge))
+    return (way if board.outline.area.intersects(bore.way) else -way) - bore.diameter / 2
+
+
+def _broken(board: Board, crossed: Sequence[tuple[float, Bore]]) -> list[tuple[float, Bore]]:
+    """Of the holes that reach over an edge those nobody means to be there, those furthest out first."""
+    found = [
+        (wall, bore)
+        for wall, bore in crossed
+        if _share_on(board, bore) > ROUND_IT_SHARE
+        and sum(_is_beside(bore, other) for _, other in crossed) < ROW_MIN_COUNT
+    ]
+    return sorted(found, key=lambda one: (round(one[0], 6), one[1].name, one[1].at))
+
+
+def _share_on(board: Board, bore: Bore) -> float:
+    """How much of a hole is on the board: next to nothing where the outline goes round it."""
+    shape = bore.way.buffer(bore.diameter / 2)
+    return float(shape.intersection(board.outline.area).area / shape.area)
+
+
+def _is_beside(one: Bore, other: Bore) -> bool:
+    """Whether two holes, or one and itself, may be of one perforation."""
+    alike = abs(one.diameter - other.diameter) <= TOL_MM
+    return alike and one.way.distance(other.way) <= ROW_PITCH_RATIO * one.diameter
 
 
 def _without_outline(asked: Check) -> NotRun:
