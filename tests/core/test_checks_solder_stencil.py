@@ -14,7 +14,7 @@ import demos
 from asking import ask
 from build import BOTTOM, TOP, board, chip, pad, part, rectangle, through_pad
 from lineworthy import Board, Consequence, built_in
-from lineworthy.checks.solder_stencil import paste_runs_together, print_beyond_land, stencil_web_thin
+from lineworthy.checks.solder_stencil import paste_on_unfitted, paste_runs_together, print_beyond_land, stencil_web_thin
 from lineworthy.knowledge.packages import Packages
 from lineworthy.knowledge.stencil import Stencil
 from lineworthy.model import Graphic, Layer, LayerKind, Part, Side
@@ -43,6 +43,32 @@ def _turned(shapes, angle):
 
 def together(made: Board):
     return list(paste_runs_together.ask(board=made, packages=Packages(made), stencil=Stencil(made)))
+
+
+def empty(*parts: Part):
+    made = board(parts=parts)
+    return list(paste_on_unfitted.ask(board=made, packages=Packages(made)))
+
+
+@pytest.mark.parametrize("side", [TOP, BOTTOM])
+def test_paste_for_parts_that_are_not_fitted(side: Side) -> None:
+    left = [dataclasses.replace(chip(f"R{n}", (10 * n, 10), side=side), fitted=False) for n in (2, 1)]
+    [finding] = empty(*left, chip("R3", (30, 10), side=side))
+    assert finding.consequence is Consequence.NOTE
+    assert finding.message == "The stencil prints on lands of R1, R2, not to be fitted"
+    assert [place.side for place in finding.places] == [side, side]
+
+
+def test_empty_lands_that_are_meant() -> None:
+    assert empty() == []
+    left = dataclasses.replace(chip("R1", (10, 10)), fitted=False)
+    assert len(empty(left, chip("R2", (10, 10), side=BOTTOM))) == 1
+    assert empty(left, chip("R2", (10, 10))) == []  # one of two parts on the same lands
+    assert empty(dataclasses.replace(left, board_only=True)) == []
+    jumper = dataclasses.replace(left, reference="JP1", package="SolderJumper-2_P1.3mm_Open_Pad1.0x1.5mm")
+    assert empty(jumper) == []
+    bare = tuple(dataclasses.replace(land, paste={}) for land in left.pads)
+    assert empty(dataclasses.replace(left, pads=bare)) == []
 
 
 def thin(made: Board):

@@ -4,14 +4,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import combinations
 
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from lineworthy.finding import Consequence, Place, centre
+from lineworthy.finding import Consequence, Place, centre, places_of
 from lineworthy.geometry import TOL_MM
 from lineworthy.knowledge.joints import SHARE
 from lineworthy.knowledge.packages import Family, Packages
@@ -72,6 +72,46 @@ def _bridged(board: Board, hole: Hole, packages: Packages) -> list[tuple[Part, P
         if net_of(*one) != net_of(*other) and apart:
             joined.update({one: None, other: None})
     return list(joined)
+
+
+@check("solder/paste-on-unfitted")
+def paste_on_unfitted(board: Board, packages: Packages) -> Answers:
+    """Does the stencil print on lands of parts that are not fitted?
+
+    Why it matters: the paste melts into bumps on empty lands. They do little harm, but a part that is fitted later does
+    not lie flat on them, and who makes the stencil asks whether the openings are wanted.
+    What to do: say in the notes for the factory whether these openings are cut; take the paste away where the part is
+    never fitted.
+    Blind spots: one stencil often serves several variants of a board, and then the openings are wanted: this is a note.
+    Lands that a fitted part uses as well are left out, as are solder jumpers and what is only on the board.
+    Source: common practice, no source.
+    """
+    wanted = {side: shapely.STRtree(_prints(board, side)) for side in Side}
+    found = [
+        part
+        for part in board.parts
+        if not part.fitted and not part.board_only and packages.of(part).family not in _JOINED_ON_PURPOSE
+        if _prints_alone(part, wanted)
+    ]
+    if found:
+        found.sort(key=lambda part: (natural(part.reference), part.uid))
+        yield paste_on_unfitted.finding(
+            Consequence.NOTE,
+            f"The stencil prints on lands of {listed(part.reference for part in found)}, not to be fitted",
+            items=found,
+            places=places_of(found),
+        )
+
+
+def _prints(board: Board, side: Side) -> list[BaseGeometry]:
+    """What the stencil prints for fitted parts."""
+    return [pad.paste[side] for part, pad in board.pads if part.fitted and side in pad.paste]
+
+
+def _prints_alone(part: Part, wanted: Mapping[Side, shapely.STRtree]) -> bool:
+    """Whether a part is printed on where no fitted part is."""
+    prints = [(side, shape) for pad in part.pads for side, shape in pad.paste.items()]
+    return any(not len(wanted[side].query(shape, predicate="intersects")) for side, shape in prints)
 
 
 @check("solder/stencil-web-thin", limits=(WEB_KEY,))
@@ -195,4 +235,4 @@ def _missed(hole: Hole, layer: str, need: float) -> float:
     return float(shape.difference(land).area / shape.area) if beyond.area > SHARE * shape.area else 0.0
 
 
-CHECKS: tuple[Check, ...] = (paste_runs_together, stencil_web_thin, print_beyond_land)
+CHECKS: tuple[Check, ...] = (paste_runs_together, paste_on_unfitted, stencil_web_thin, print_beyond_land)
