@@ -163,6 +163,18 @@ def test_a_pour_too_near_to_a_track_is_found() -> None:
     assert "between A and GND" in found.message
 
 
+def test_a_place_is_listed_once() -> None:
+    """The outline of a pour is measured stretch by stretch, and two tracks may meet where they come too near."""
+    round_pour = build.pour(shapely.Point(10, 20).buffer(5, quad_segs=32), net="GND")
+    end = build.track((15.15, 20), (25, 20), 0.2, net="A")
+    (found,) = close(build.board(areas=(round_pour,), tracks=(end,)))  # the outline begins at (15, 20)
+    assert found.message.startswith("1 gap on top down to 0.05 mm")
+    assert len(found.places) == 1
+    (found,) = close(build.board(areas=(round_pour,), tracks=(end, build.track((15.15, 20), (25, 25), 0.2, net="A"))))
+    assert found.message.startswith("2 gaps on top")
+    assert len(found.places) == 1
+
+
 @pytest.mark.parametrize(
     ("net", "layer", "found"), [("VCC", "top", 1), ("GND", "top", 0), ("VCC", "bottom", 0), ("", "top", 0)]
 )

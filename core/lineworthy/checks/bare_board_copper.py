@@ -96,7 +96,7 @@ def gap_too_small(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> Answer
         touching = {frozenset((gap.one, gap.other)) for gap in below if gap.width <= 0.0}
         below += [gap for gap in swallowed(layer) if frozenset((gap.one, gap.other)) not in touching]
         joined = _joined(below)
-        found[outer] += [gap for gap in below if not _meant(board, gap, joined)]
+        found[outer] += _once([gap for gap in below if not _meant(board, gap, joined)])
     for outer, gaps in found.items():
         short = [gap for gap in gaps if gap.width <= 0.0]
         near = [gap for gap in gaps if gap.width > 0.0]
@@ -120,12 +120,21 @@ def gap_too_small(board: Board, sheet: Sheet, copper: Sequence[Layer]) -> Answer
                 Consequence.HOLD if told == "touches" else Consequence.QUERY,
                 message,
                 items=list(dict.fromkeys(owner for gap in some for owner in (gap.one, gap.other))),
-                places=[Place(gap.at, board.side_of(gap.layer), _label(gap)) for gap in some[:SHOWN]],
+                places=_places(board, some),
                 measured=worst.width,
                 limit=need,
                 limit_key=key,
                 detail=f"{where} {told}",
             )
+
+
+def _once(gaps: Sequence[Gap]) -> list[Gap]:
+    """Each place of two pieces of copper once: where two stretches of a pour's outline meet, both are as near."""
+    single: dict[object, Gap] = {}
+    for gap in gaps:
+        x, y = (round(c, 4) for c in gap.at)
+        single.setdefault((frozenset((gap.one, gap.other)), x, y), gap)
+    return list(single.values())
 
 
 def _joined(gaps: Sequence[Gap]) -> dict[Owner, set[str]]:
@@ -148,6 +157,15 @@ def _meant(board: Board, gap: Gap, joined: Mapping[Owner, set[str]]) -> bool:
     owners = [part_uid_of(owner) for owner in (gap.one, gap.other)]
     same_part = owners[0] != "" and owners[0] == owners[1]
     return same_part or any(len(board.pads_by_net.get(net, ())) < 2 for net in nets)
+
+
+def _places(board: Board, gaps: Sequence[Gap]) -> list[Place]:
+    """Where gaps are, each spot once: two tracks of a net that meet there are as near to what is beside them."""
+    places: dict[object, Place] = {}
+    for gap in gaps:
+        x, y = (round(c, 4) for c in gap.at)
+        places.setdefault((x, y, gap.layer, _label(gap)), Place(gap.at, board.side_of(gap.layer), _label(gap)))
+    return list(places.values())[:SHOWN]
 
 
 def _label(gap: Gap) -> str:
