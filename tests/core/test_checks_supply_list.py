@@ -306,6 +306,42 @@ def test_the_same_value_bought_twice_is_a_note() -> None:
     assert "A-1 (R1), B-1 (R2)" in finding.message
 
 
+@pytest.mark.parametrize(
+    ("one", "other", "slip"),
+    [
+        ("0402WGF47O0TCE", "0402WGF4700TCE", "'O' for '0'"),
+        ("0402wgf47o0tce", "0402WGF4700TCE", "'O' for '0'"),
+        ("GRM188R61A226ME15D", "GRM188R61A226ME51D", "'15' for '51'"),
+        ("RC0402FR-07I0KL", "RC0402FR-0710KL", "'I' for '1'"),
+        ("RC0402FR-0710KL", "RC0402JR-0710KL", ""),  # another tolerance
+        ("GRM155R71H104KE14D", "GRM155R71H104KE19D", ""),
+        ("GRM155R71H104KE14D", "GRM155R71H104KE14J", ""),  # another reel
+        ("LM358D", "LM358DR", ""),
+        ("LM358RT", "LM358TR", ""),
+        ("LM358TRL", "LM358TR1", ""),
+        ("A-1", "B-1", ""),
+    ],
+)
+def test_numbers_a_slip_of_the_pen_apart(one: str, other: str, slip: str) -> None:
+    layout = board_of(resistor(1, MPN=one), resistor(2, MPN=other))
+    finding = only(ask(supply_parts.same_value_two_parts, layout, None))
+    assert finding.consequence is (QUERY if slip else NOTE)
+    if slip:
+        assert finding.message.endswith(f"{one} (R1), {other} (R2): the numbers differ by {slip}; a typing error?")
+
+
+def test_a_mistyped_number_is_told_once_and_other_values_beside_it() -> None:
+    layout = board_of(
+        resistor(1, MPN="A47O0"),
+        resistor(2, MPN="A4700"),
+        resistor(3, "1k", MPN="C-1"),
+        resistor(4, "1k", MPN="D-1"),
+    )
+    slip, more = ask(supply_parts.same_value_two_parts, layout, None)
+    assert (slip.consequence, more.consequence) == (QUERY, NOTE)
+    assert more.message.startswith("1 value bought as different parts: 1k")
+
+
 def test_substitution() -> None:
     head = "Ref,Qty,Value,Package,MPN,Substitution"
     check = supply_parts.substitution_unstated

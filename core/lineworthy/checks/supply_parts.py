@@ -5,12 +5,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from itertools import combinations
 from typing import Optional
 
 from lineworthy.finding import Consequence, Finding, places_of
 from lineworthy.intake.fitting import marked_not_fitted
 from lineworthy.intake.offers import Offers, part_key
-from lineworthy.intake.parts_list import PartsList
+from lineworthy.intake.parts_list import PartsLine, PartsList
 from lineworthy.knowledge.buying import bought
 from lineworthy.knowledge.fields import (
     Meaning,
@@ -33,6 +34,8 @@ from lineworthy.plans.wanted import Wanted, consolidation
 from lineworthy.registry import Answers, Check, check
 
 _SIZED = ("R", "C", "L", "FB")
+_LOOK_ALIKE = frozenset(map(frozenset, ("O0", "I1", "Z2", "S5", "B8")))
+"""A digit and the letter that is taken for it; two letters or two digits make two numbers of a maker's series."""
 
 
 @check("supply/value-missing")
@@ -207,16 +210,38 @@ def same_value_two_parts(board: Board, to_buy: Sequence[Wanted]) -> Answers:
     Why it matters: each needs a reel, a feeder and a line in the order, and takes a place of its own on the machine;
     together they might reach a price break.
     What to do: take one of them for all places, unless what tells them apart matters; then say it in the value.
-    Blind spots: a difference that is stated nowhere but in the numbers (dielectric, tolerance) is not seen.
+    Correct a number that is mistyped.
+    Blind spots: a difference that is stated nowhere but in the numbers (dielectric, tolerance) is not seen. It is a
+    query where two numbers are the same but for characters that look alike (O and 0) or two digits that have changed
+    places; any other character may tell a tolerance, a voltage or a reel.
     Source: common practice, no source.
     """
-    groups = consolidation(to_buy)
+    found = [(group, _slip(group.lines)) for group in consolidation(to_buy)]
+    for group, slip in found:
+        if not slip:
+            continue
+        names = [name for line in group.lines for name in line.references]
+        what = f"{group.in_words}: the numbers differ by {slip}; a typing error?"
+        yield _finding(same_value_two_parts, Consequence.QUERY, board, names, what, detail=group.in_words)
+    groups = [group for group, slip in found if not slip]
     if groups:
         told = "; ".join(group.in_words for group in groups[:5])
         more = f"; and {len(groups) - 5} more" if len(groups) > 5 else ""
         names = [name for group in groups for line in group.lines for name in line.references]
         what = f"{counted(len(groups), 'value')} bought as different parts: {told}{more}"
         yield _finding(same_value_two_parts, Consequence.NOTE, board, names, what, detail=told)
+
+
+def _slip(lines: Iterable[PartsLine]) -> str:
+    """The slip of the pen that makes one part number of another, empty when there is none."""
+    for one, other in combinations([part_key(line.maker_part).upper() for line in lines], 2):
+        apart = [n for n, (a, b) in enumerate(zip(one, other)) if a != b] if len(one) == len(other) else []
+        if not apart or len(apart) != apart[-1] - apart[0] + 1:
+            continue
+        mine, theirs = (number[apart[0] : apart[-1] + 1] for number in (one, other))
+        if frozenset((mine, theirs)) in _LOOK_ALIKE or (len(apart) == 2 and mine.isdigit() and mine == theirs[::-1]):
+            return f"{mine!r} for {theirs!r}"
+    return ""
 
 
 @check("supply/substitution-unstated")
