@@ -117,6 +117,20 @@ def test_a_stray_line_beside_a_closed_edge_is_a_question_only() -> None:
     assert only(opened(broken(stray, area=disc((50, 30), 3), parts=parts))).consequence is HOLD
 
 
+def test_an_edge_that_crosses_itself_is_a_hold_and_a_cut_out_over_the_edge_a_question() -> None:
+    parts = (chip("R1", (10, 20)), chip("R2", (50, 20)))
+    left, right = shapely.Polygon([(0, 0), (30, 20), (0, 40)]), shapely.Polygon([(60, 0), (30, 20), (60, 40)])
+    hourglass = shapely.union_all([left, right])
+    crossing = OutlineFault("crossing", (30, 20))
+    assert only(opened(broken(crossing, area=hourglass, parts=parts))).consequence is HOLD
+    # a loop of the edge turned inwards: the hole in the board touches the edge
+    inwards = shapely.box(0, 0, 60, 40).difference(shapely.Polygon([(30, 40), (25, 30), (35, 30)]))
+    assert only(opened(broken(OutlineFault("crossing", (30, 40)), area=inwards, parts=parts))).consequence is HOLD
+    notched = shapely.box(0, 0, 60, 40).difference(shapely.box(25, 30, 35, 45))
+    assert only(opened(broken(OutlineFault("crossing", (25, 40)), area=notched, parts=parts))).consequence is QUERY
+    assert only(opened(broken(OutlineFault("crossing", None), area=notched, parts=parts))).consequence is QUERY
+
+
 def pieces(*boxes, **items):
     return dataclasses.replace(board(**items), outline=Outline(shapely.MultiPolygon(boxes)))
 

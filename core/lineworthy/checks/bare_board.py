@@ -26,6 +26,9 @@ from lineworthy.sheet import Sheet
 
 OUTER, INNER = "bare-board.edge_copper_outer_min_mm", "bare-board.edge_copper_inner_min_mm"
 VIA_RING, PAD_RING = "bare-board.via_ring_min_mm", "bare-board.pad_ring_min_mm"
+CROSSING_MM = 1e-3
+"""So near to each other lines cross in one and the same place."""
+
 LEAD_MIN_MM = 0.4
 """No lead goes into a smaller hole: it is a thermal or stitching via drawn as a pad (common practice, no source)."""
 
@@ -42,8 +45,11 @@ def outline_open(board: Board) -> Answers:
     they are one order, and what holds them together while they are built.
     What to do: draw the edge as closed loops on the outline layer, ends exactly on each other; move construction lines
     and notes to another layer; join the boards of a panel by tabs or scores, or give each a document of its own.
-    Blind spots: whether a closed shape inside the board is meant as a cut-out is not asked.
-    Source: Gerber layer format specification: a profile is mandatory in a fabrication data set.
+    Blind spots: whether a closed shape inside the board is meant as a cut-out is not asked. A cut-out that crosses the
+    edge of a board that holds the copper is a query, as both lines are mostly milled; an edge that crosses itself is a
+    hold.
+    Source: Gerber layer format specification: a profile is mandatory in a fabrication data set; that cut-outs over the
+    edge are milled is common practice, no source.
     """
     kinds: dict[str, list[OutlineFault]] = defaultdict(list)
     for fault in board.outline.faults:
@@ -54,7 +60,7 @@ def outline_open(board: Board) -> Answers:
         faults = kinds[kind]
         gap = max(fault.gap for fault in faults)
         places = [Place(fault.at, None, f"outline {kind}") for fault in faults if fault.at is not None]
-        grave = Consequence.QUERY if closed else Consequence.HOLD
+        grave = Consequence.QUERY if closed and not _pinched(board, faults) else Consequence.HOLD
         yield outline_open.finding(
             Consequence.NOTE if kind == "doubled" else grave,
             _outline_message(kind, len(faults), gap, closed),
@@ -110,6 +116,17 @@ def _outline_message(kind: str, count: int, gap: float, closed: bool) -> str:
     if kind == "branch":
         return f"The board outline branches at {counted(count, 'place')}"
     return "The board has no outline"
+
+
+def _pinched(board: Board, faults: Sequence[OutlineFault]) -> bool:
+    """Whether the edge crosses itself: what it encloses hangs together by a point, and either side may be the board.
+
+    Where a cut-out crosses the edge one line goes on, round what is left.
+    """
+    parts = shapely.get_parts(board.outline.area)
+    rings = np.array([ring for part in parts for ring in (part.exterior, *part.interiors)], dtype=object)
+    spots = [shapely.Point(fault.at) for fault in faults if fault.kind == "crossing" and fault.at is not None]
+    return any(np.count_nonzero(shapely.distance(rings, spot) <= CROSSING_MM) > 1 for spot in spots)
 
 
 def _holds_copper(board: Board) -> bool:
