@@ -24,6 +24,7 @@ from build import (
     pad,
     part,
     pour,
+    probe_pad,
     rectangle,
     through_pad,
     through_part,
@@ -387,6 +388,67 @@ def test_a_part_in_a_cut_out_is_off_the_board() -> None:
         board(parts=(chip("R1", (30, 20)),)), outline=outline(60, 40, (0, 0), [rectangle((30, 20), 20, 20)])
     )
     assert "outside of the board edge: 1 part (R1)" in only(near(layout)).message
+
+
+ON_BOARD = tuple(chip(f"R{n}", (30, 5.0 * n)) for n in range(1, 7))
+"""So many that the outline holds most of what is placed."""
+
+
+def lost(*parts, layout=None, **items):
+    """What is said of lands off the board, by message; of other copper there nothing is."""
+    made = board(parts=(*ON_BOARD, *parts), **items)
+    made = made if layout is None else dataclasses.replace(made, outline=layout)
+    return [f for f in near(made) if f.consequence is HOLD]
+
+
+def test_a_part_whose_lands_are_off_the_board_cannot_be_soldered() -> None:
+    finding = only(lost(chip("R9", (80, 10), nets=("A", "B"))))
+    assert finding.message == "R9, 2 of 2 lands off the board, where nothing can be soldered"
+    assert [(place.at, place.label) for place in finding.places] == [((79.2, 10), "R9 pad 1"), ((80.8, 10), "R9 pad 2")]
+    # lands are 0.8 mm long at 0.8 mm from the middle
+    for x, off in ((59.6, 0), (59.61, 1), (60.0, 1), (61.19, 1), (61.21, 2)):
+        told = [f.message[:16] for f in lost(chip("R9", (x, 10)))]
+        assert told == ([f"R9, {off} of 2 lands"] if off else [])
+    many = lost(*(chip(f"C{n}", (80, 5 + 5 * n)) for n in range(1, 7)), chip("C7", (40, 10)))
+    assert only(many).message.endswith("C5, 2 of 2 lands and 1 more part off the board, where nothing can be soldered")
+
+
+def test_it_is_told_once() -> None:
+    both = near(board(parts=(*ON_BOARD, chip("R9", (60, 10)))))
+    assert [f.consequence for f in both] == [HOLD]
+    track_too = near(board(parts=(*ON_BOARD, chip("R9", (80, 10))), tracks=(track((70, 5), (80, 5)),)))
+    assert [f.message for f in track_too][1:] == ["Copper lies outside of the board edge: 1 track"]
+
+
+def test_a_land_whose_hole_is_milled_away_cannot_be_soldered() -> None:
+    def post(**more):
+        return part("J1", (45, 20), [dataclasses.replace(through_pad("1", (45, 20), 1.6, 0.8), **more)])
+
+    def cut(width, height):
+        return outline(60, 40, cutouts=[rectangle((45, 20), width, height)])
+
+    assert only(lost(post(), layout=cut(2, 1))).message.startswith("J1, 1 of 1 land off the board")
+    assert lost(post(), layout=cut(1, 1)) == []  # a slot drawn into the land
+    assert lost(post(), layout=outline(45, 40)) == []  # half a hole is left
+    assert lost(post(role=PadRole.CASTELLATED), layout=cut(2, 1)) == []
+
+
+def test_lands_off_the_board_that_nobody_solders_or_of_panels_are_a_question() -> None:
+    away = chip("R9", (80, 10))
+    for one in (
+        dataclasses.replace(away, fitted=False),
+        dataclasses.replace(away, board_only=True),
+        dataclasses.replace(away, in_parts_list=False, in_placement=False),
+        probe_pad("TP1", (80, 10)),
+    ):
+        finding = only(near(board(parts=(*ON_BOARD, one))))
+        assert finding.consequence is QUERY
+        assert "outside of the board edge: 1 part" in finding.message
+    two = Outline(shapely.MultiPolygon([shapely.box(0, 0, 60, 40), shapely.box(90, 0, 150, 40)]))
+    assert lost(away, layout=two) == []
+    assert lost(away, markings=(marking("PANEL 2 x 2"),)) == []
+    fingers = part("J1", (80, 10), [pad("1", (80, 10), kind=PadKind.CONNECTOR)])
+    assert lost(fingers) == []
 
 
 # --- not run

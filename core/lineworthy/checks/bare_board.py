@@ -14,10 +14,11 @@ from shapely.geometry.base import BaseGeometry
 from lineworthy.finding import Consequence, Finding, Place, centre
 from lineworthy.geometry import TOL_MM, depth, falls_short, spine, width_and_length
 from lineworthy.knowledge.copper import Piece, landed
-from lineworthy.knowledge.edge import EdgeCopper, Near
+from lineworthy.knowledge.edge import EdgeCopper, Near, is_land, lands_off
 from lineworthy.knowledge.gaps import Layer
 from lineworthy.knowledge.naming import quoted
-from lineworthy.knowledge.packages import Packages
+from lineworthy.knowledge.packages import Family, Packages
+from lineworthy.knowledge.panelsigns import panel_signs
 from lineworthy.knowledge.wording import counted, listed, mm, natural
 from lineworthy.model import Board, LayerKind, OutlineFault, Pad, PadRole, PadShape, Part
 from lineworthy.registry import Answers, ItemOrPad, check
@@ -26,6 +27,9 @@ from lineworthy.sheet import Sheet
 
 OUTER, INNER = "bare-board.edge_copper_outer_min_mm", "bare-board.edge_copper_inner_min_mm"
 VIA_RING, PAD_RING = "bare-board.via_ring_min_mm", "bare-board.pad_ring_min_mm"
+NAMED = 5
+"""Parts that a message names."""
+
 CROSSING_MM = 1e-3
 """So near to each other lines cross in one and the same place."""
 
@@ -146,12 +150,15 @@ def copper_near_edge(board: Board, sheet: Sheet, copper: Sequence[Layer], packag
     """Does copper come so near to the board edge or a cut-out that the router may bare or tear it?
 
     Why it matters: routing wanders by a tenth of a millimetre or two. Copper inside that band is cut, burred or bared
-    at the edge, where it corrodes or shorts to what the board is screwed to. Factories ask before they trim it.
+    at the edge, where it corrodes or shorts to what the board is screwed to. Factories ask before they trim it. A land
+    off the board is not there when its part is soldered.
     What to do: pull pours, tracks and pads back from the edge; in the editor, set the edge clearance of the board rules
     to the limit of the factory and fill the pours again.
-    Blind spots: scored edges need more (see the panel checks). Castellated pads and the bare fingers of edge connectors
-    are taken as meant. Unplated holes and slots of parts are not taken for edges. Lands removed on unused inner layers
-    are measured as if they were there. Curved edges and pours are known within 5 um, and that much is granted.
+    Blind spots: scored edges need more (see the panel checks). Castellated pads and the bare fingers of edge
+    connectors are taken as meant. Unplated holes and slots of parts are not taken for edges. Lands off the board are a
+    query on panels, of parts that are not fitted, and where most of the board lies outside of its outline. Lands
+    removed on unused inner layers are measured as if they were there. Curved edges and pours are known within 5 um, and
+    that much is granted.
     Source: common practice: 0.25 mm outer, 0.40 to 0.50 mm inner for a routed edge.
     """
     if not board.outline.is_closed:
@@ -165,17 +172,62 @@ def copper_near_edge(board: Board, sheet: Sheet, copper: Sequence[Layer], packag
         return
     limits = sheet.bare_board
     edge = EdgeCopper(board, copper, limits.edge_copper_outer_min_mm, limits.edge_copper_inner_min_mm)
-    yield from _pads_near(board, edge, packages, sheet)
+    lost = _lost(board, packages)
+    if lost:
+        yield _unsolderable(lost)
+    told = {id(pad) for _, pad in lost}
+    yield from _pads_near(board, edge, packages, sheet, told)
     yield from _others_near(board, [one for one in edge.near if one.piece.part is None], sheet)
-    if edge.outside:
-        yield _outside(edge.outside)
+    outside = [piece for piece in edge.outside if not (isinstance(piece.item, tuple) and id(piece.item[1]) in told)]
+    if outside:
+        yield _outside(outside)
 
 
-def _pads_near(board: Board, copper: EdgeCopper, packages: Packages, sheet: Sheet) -> Answers:
-    """One finding for parts of the same package."""
+def _lost(board: Board, packages: Packages) -> list[tuple[Part, Pad]]:
+    """Lands of parts to be fitted that lie off the board as a whole.
+
+    None on a panel, where the outline may be that of one board only, and none where the outline holds little of what
+    is placed.
+    """
+    lost = [
+        (part, pad)
+        for part, pad in lands_off(board)
+        if part.fitted
+        and not part.board_only
+        and (part.in_parts_list or part.in_placement)
+        and packages.of(part).family is not Family.MECHANICAL
+    ]
+    lost.sort(key=lambda one: (natural(one[0].reference), natural(one[1].number), one[0].uid, one[1].uid))
+    return lost if lost and _holds_copper(board) and not any(panel_signs(board)) else []
+
+
+def _unsolderable(lost: Sequence[tuple[Part, Pad]]) -> Finding:
+    lost = sorted(
+        lost, key=lambda land: (natural(land[0].reference), natural(land[1].number), land[0].uid, land[1].uid)
+    )
+    parts = {part.uid: part for part, _ in lost}
+    counts = Counter(part.uid for part, _ in lost)
+    told = [
+        f"{part.reference}, {counts[uid]} of {counted(sum(is_land(pad) for pad in part.pads), 'land')}"
+        for uid, part in parts.items()
+    ]
+    more = f" and {counted(len(told) - NAMED, 'more part')}" if len(told) > NAMED else ""
+    return copper_near_edge.finding(
+        Consequence.HOLD,
+        f"{'; '.join(told[:NAMED])}{more} off the board, where nothing can be soldered",
+        items=list(parts.values()),
+        places=[
+            Place(pad.at, part.side, f"{part.reference} pad {pad.number}".removesuffix(" pad ")) for part, pad in lost
+        ],
+        detail="lands off",
+    )
+
+
+def _pads_near(board: Board, copper: EdgeCopper, packages: Packages, sheet: Sheet, told: set[int]) -> Answers:
+    """One finding for parts of the same package; `told` are pads that another finding is about."""
     by_part: dict[tuple[str, bool], list[Near]] = defaultdict(list)
     for one in copper.near:
-        if one.piece.part is not None:
+        if one.piece.part is not None and id(one.land[1]) not in told:
             by_part[one.piece.part.uid, id(one.land[1]) in copper.cut_pads].append(one)
     groups: dict[tuple[str, bool, bool, str], list[Near]] = defaultdict(list)
     for (_, is_cut), ones in by_part.items():

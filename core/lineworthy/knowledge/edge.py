@@ -15,6 +15,7 @@ from shapely import Polygon
 
 from lineworthy.geometry import TOL_MM, Edges, edges, first_points, pairs_within
 from lineworthy.knowledge.copper import Piece
+from lineworthy.knowledge.cutaway import hole_gone
 from lineworthy.knowledge.gaps import Layer, Owner, kind_of
 from lineworthy.model import Board, CopperArea, Pad, PadKind, PadRole, Part
 from lineworthy.shapes import ARC_TOL_MM, Point
@@ -24,6 +25,31 @@ FLUSH_MM = 0.1
 
 FLUSH_MM2 = 1e-3
 """Copper beyond the edge up to this much is rounding, not a land that sticks out."""
+
+
+def is_land(pad: Pad) -> bool:
+    """Whether something can be soldered to a pad."""
+    return bool(pad.copper) and pad.kind is not PadKind.UNPLATED
+
+
+def lands_off(board: Board) -> list[tuple[Part, Pad]]:
+    """Lands that lie off the board as a whole: no copper of it is on the board, or nothing of its hole.
+
+    Those that belong at the edge are left out, and slots that are drawn into a land as a cut-out.
+    """
+    area = board.outline.area
+    lands = [land for land in board.pads if is_land(land[1]) and land[1].kind is not PadKind.CONNECTOR]
+    middles = np.array([pad.hole.at if pad.hole is not None else pad.at for _, pad in lands]).reshape(-1, 2)
+    far = np.flatnonzero(~shapely.intersects_xy(area, *middles.T))
+    return [lands[n] for n in far.tolist() if _is_off(board, lands[n][1])]
+
+
+def _is_off(board: Board, pad: Pad) -> bool:
+    if pad.role is PadRole.CASTELLATED:
+        return False
+    if pad.hole is not None and hole_gone(board, pad) and not board.outline.area.intersects(pad.hole.shape):
+        return True
+    return not any(board.outline.area.intersects(shape) for shape in pad.copper.values())
 
 
 @dataclass(frozen=True, eq=False)
