@@ -390,6 +390,13 @@ def test_a_cut_out_parts_a_track() -> None:
     )
 
 
+def test_a_track_that_a_cut_out_parts_waits_for_no_wire_link() -> None:
+    slot = build.outline(60, 40, cutouts=(shapely.box(15, 9, 16, 11),))
+    for tracks, consequence in (((build.track(A, B, net="A"),), HOLD), ((STUB,), QUERY)):
+        made = build.board(parts=(LEFT, RIGHT), tracks=tracks, outline=slot)
+        assert only(ask(net_in_pieces, made)).consequence is consequence
+
+
 def test_only_a_closed_outline_and_bare_edges_part_copper() -> None:
     hole = shapely.box(15, 9, 16, 11)
     doubtful = replace(build.outline(60, 40, cutouts=(hole,)), faults=(OutlineFault("open", (0, 0), 0.1),))

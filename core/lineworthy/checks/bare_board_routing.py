@@ -72,7 +72,9 @@ SAID = {
 
 
 @check("bare-board/net-in-pieces")
-def net_in_pieces(board: Board, routing: Routing, packages: Packages, drawn_panel: DrawnPanel) -> Answers:
+def net_in_pieces(
+    board: Board, copper: Sequence[Layer], routing: Routing, packages: Packages, drawn_panel: DrawnPanel
+) -> Answers:
     """Are there nets whose pads no copper joins?
 
     Why it matters: the factory builds what is drawn. Where a netlist goes along with the plots, the two disagree and
@@ -83,10 +85,10 @@ def net_in_pieces(board: Board, routing: Routing, packages: Packages, drawn_pane
     Blind spots: copper counts as joined where it touches, however narrow; a pour that holds no copper yet counts as
     filled (it is asked about by itself), and so does copper without a net that lies between pads. Pads of one number in
     one part, and those of its shell, may be joined inside of it: a note. Wire links are likely where all copper is on
-    one layer: a query, as it is where only test pads, holes, marks or parts that are not fitted are cut off. Pins
-    marked as not connected are left out, and copper that carries no pad is not asked about. Where the outline is
-    closed, tracks and drawings end at its edges and cut-outs, and a hole whose middle is milled away joins nothing;
-    pours and surface lands count as whole there.
+    one layer, if no edge cuts what is drawn: a query, as it is where only test pads, holes, marks or parts that are not
+    fitted are cut off. Pins marked as not connected are left out, and copper that carries no pad is not asked about.
+    Where the outline is closed, tracks and drawings end at its edges and cut-outs, and a hole whose middle is milled
+    away joins nothing; pours and surface lands count as whole there.
     Source: the document itself: its nets against its copper.
     """
     torn = [one for one in _within_boards(board, routing, drawn_panel) if not one.net.startswith(UNCONNECTED)]
@@ -101,11 +103,15 @@ def net_in_pieces(board: Board, routing: Routing, packages: Packages, drawn_pane
         yield _finding(packages, Consequence.HOLD, message, torn, _places(board, routing, torn))
         return
     is_linked, is_copied = len(_drawn_layers(board)) == 1 and not board.vias, copies(board) > 1
+    # what is drawn as joined and cut by the edge waits for no wire link
+    drawn_apart = {one.net for one in Routing(board, copper).torn()} if torn and is_linked else set()
     found: dict[Cut, list[Torn]] = {cut: [] for cut in Cut}
     for one in torn:
         cut = _cut(one, packages)
-        if cut is Cut.PARTS and (is_linked or is_copied):
-            cut = Cut.LINKS if is_linked else Cut.COPIES
+        if cut is Cut.PARTS and one.net in drawn_apart:
+            cut = Cut.LINKS
+        elif cut is Cut.PARTS and is_copied:
+            cut = Cut.COPIES
         found[cut].append(one)
     for cut, some in found.items():
         if some:
