@@ -19,6 +19,7 @@ MEASURE = MODEL | {"geometry", "limits", "sheet", "finding", "registry"}
 CORE_MAY = {
     "errors": set(),
     "escapes": set(),
+    "safe": set(),
     "shapes": set(),
     "model": {"shapes"},
     "geometry": {"shapes", "model"},
@@ -27,7 +28,7 @@ CORE_MAY = {
     "sheet": {"errors", "files", "limits", "tomlfile"},
     "files": {"errors"},
     "concessions": {"errors", "files", "finding", "tomlfile"},
-    "progress": set(),
+    "progress": {"safe"},
     "collector": set(),
     "project": {"errors", "files", "knowledge", "model", "tomlfile"},
     "intake": MODEL | {"files", "knowledge"},
@@ -40,13 +41,14 @@ CORE_MAY = {
     "checks": MEASURE | {"knowledge", "intake", "plans", "project", "release", "concessions"},
     "inputs": MEASURE | {"plans", "knowledge", "beside", "project", "concessions", "intake", "release"},
     "amend": MEASURE | {"beside", "inputs", "knowledge", "review"},
-    "review": MEASURE | {"collector", "inputs", "checks", "beside", "concessions", "plans"},
+    "review": MEASURE | {"collector", "inputs", "checks", "beside", "concessions", "knowledge", "plans"},
     "picture": MODEL | {"geometry", "finding"},
     "report": MEASURE
-    | {"picture", "review", "release", "knowledge", "plans", "intake", "concessions", "beside", "project", "tomlfile"},
+    | {"picture", "review", "release", "knowledge", "plans", "intake", "concessions", "beside", "project", "safe"}
+    | {"tomlfile"},
     "cli": MEASURE
     | {"report", "review", "inputs", "files", "progress", "checks", "plans", "intake", "beside", "project"}
-    | {"concessions", "knowledge", "release", "tomlfile"},
+    | {"concessions", "knowledge", "release", "safe", "tomlfile"},
     "__init__": MEASURE | {"review", "beside", "project"},
 }
 THIRD_PARTY = {"numpy", "shapely", "tomli", "openpyxl", "ezdxf"}
@@ -101,7 +103,7 @@ def test_areas_do_not_import_each_other(area: Path) -> None:
 
 # the dialog's files that draw: they know the contract with the presenter, and nothing of reviews and hosts
 VIEW = ("view", "head", "findings", "canvas", "face", "flags", "painting", "lists", "detail", "forms", "colours")
-VIEW_MAY = {"finding", "model", "picture", "shapes"}
+VIEW_MAY = {"finding", "model", "picture", "safe", "shapes"}
 PRESENTER = {"presenter", "shown", "reading", "planner", "ledger", "wording", "worker", "automation", "app"}
 
 # plugin file -> bindings of the editor or the window toolkit it may import; all others none

@@ -7,7 +7,7 @@ import shutil
 import time
 from typing import TextIO
 
-from lineworthy.report.safe import visible
+from lineworthy.safe import visible
 
 PATIENCE_S = 1.0
 """Work shorter than this shows no bar."""

@@ -24,7 +24,7 @@ from lineworthy.knowledge.wording import listed
 from lineworthy.model import Board
 from lineworthy.progress import ProgressBar
 from lineworthy.report import before_after
-from lineworthy.report.safe import visible
+from lineworthy.safe import visible
 from lineworthy.sheet import Sheet
 from lineworthy_kicad.hosts.file_host import FileHost
 from lineworthy_kicad.hosts.write import written

@@ -74,7 +74,9 @@ def test_a_document_newer_than_the_reader_is_told(command: str, capsys: pytest.C
     newer = replace(BOARD, format_doubt="this document is too new")
     cli.main([command, "good.kicad_pcb"], lambda path, progress: newer)
     out, err = capsys.readouterr()
-    assert err == "good.kicad_pcb: this document is too new\n"
+    first, *more = err.splitlines()
+    assert first == "good.kicad_pcb: this document is too new"
+    assert not more or command == "probes", "which has no net to plan for"
     assert ("Newer format: This document is too new." in out) is (command == "review")
 
 

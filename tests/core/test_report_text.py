@@ -18,7 +18,7 @@ from lineworthy.registry import Help
 from lineworthy.report import text
 from lineworthy.report.cautions import DANGEROUS_VOLTAGE, REVIEW_AID, cautions
 from lineworthy.report.facts import board_line, figure, figures, grouped, question, tallies, where, with_unit
-from lineworthy.report.safe import markup, visible
+from lineworthy.safe import markup, visible
 
 
 def test_the_verdict_comes_first_and_all_is_said() -> None:

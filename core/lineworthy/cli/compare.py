@@ -22,7 +22,7 @@ from lineworthy.finding import Place
 from lineworthy.release.changes import Change, changes_of
 from lineworthy.release.record import record
 from lineworthy.report import before_after
-from lineworthy.report.safe import visible
+from lineworthy.safe import visible
 from lineworthy.shapes import Point
 
 _EXAMPLES = """\

@@ -18,8 +18,8 @@ from lineworthy.errors import InputError, LineworthyError
 from lineworthy.finding import Finding
 from lineworthy.progress import ProgressBar
 from lineworthy.report.facts import accepted_by
-from lineworthy.report.safe import visible
 from lineworthy.review import Review, review
+from lineworthy.safe import visible
 
 PREFIX_MIN = 4
 

@@ -14,7 +14,7 @@ from lineworthy.knowledge.naming import plain
 from lineworthy.knowledge.printed import IdentityMarking, Printed
 from lineworthy.knowledge.revisions import next_revision
 from lineworthy.model import Side
-from lineworthy.report.safe import visible
+from lineworthy.safe import visible
 
 _EXAMPLES = """\
 examples:

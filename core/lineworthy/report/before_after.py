@@ -12,7 +12,7 @@ from lineworthy.picture import draw
 from lineworthy.report import svg
 from lineworthy.report.html import page
 from lineworthy.report.html_map import CAPTIONS
-from lineworthy.report.safe import markup
+from lineworthy.safe import markup
 
 
 def render(

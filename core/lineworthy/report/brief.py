@@ -28,8 +28,8 @@ from lineworthy.release.manifest import Manifest
 from lineworthy.report.cautions import cautions
 from lineworthy.report.facts import accepted_by, board_line, conceded, numbered
 from lineworthy.report.html import page
-from lineworthy.report.safe import markup
 from lineworthy.review import Review
+from lineworthy.safe import markup
 
 FINE_PITCH_MM = 0.5
 """At or below this the solder print decides (common practice, no source)."""

@@ -10,8 +10,8 @@ from typing import Optional
 from lineworthy.concessions import Concession
 from lineworthy.finding import Finding
 from lineworthy.report.facts import figure, numbered, where
-from lineworthy.report.safe import cell
 from lineworthy.review import Review
+from lineworthy.safe import cell
 
 HEADER = (
     "board",

@@ -33,9 +33,9 @@ from lineworthy.report.facts import (
 )
 from lineworthy.report.html_findings import conceded_section, findings_section
 from lineworthy.report.html_map import map_section
-from lineworthy.report.safe import markup
 from lineworthy.report.supply_sections import picture, risk_table
 from lineworthy.review import Review
+from lineworthy.safe import markup
 
 PLURALS = {Consequence.HOLD: "holds", Consequence.QUERY: "queries", Consequence.NOTE: "notes"}
 

@@ -24,8 +24,8 @@ from lineworthy.report.facts import (
     where,
     with_unit,
 )
-from lineworthy.report.safe import markup
 from lineworthy.review import Review
+from lineworthy.safe import markup
 
 PLACES_SHOWN = 8
 """Places listed before the rest is folded away."""

@@ -12,8 +12,8 @@ from collections.abc import Iterator, Sequence
 from lineworthy.finding import Consequence, Finding
 from lineworthy.registry import AREAS
 from lineworthy.report.facts import accepted_by
-from lineworthy.report.safe import markup
 from lineworthy.review import Review
+from lineworthy.safe import markup
 
 
 def render(review: Review) -> str:

@@ -23,7 +23,7 @@ from lineworthy.knowledge.copper import spanned
 from lineworthy.knowledge.titleblock import title_block
 from lineworthy.knowledge.wording import natural
 from lineworthy.model import Board, Pad, PadKind, PadShape, Part, Side, Via
-from lineworthy.report.safe import visible
+from lineworthy.safe import visible
 from lineworthy.shapes import Point
 
 NO_NET = "N/C"

@@ -10,7 +10,7 @@ from lineworthy.errors import LineworthyError
 from lineworthy.plans.panel_plan import PanelPlan
 from lineworthy.report.panel_drawing import Dimension, Drawing, Kind, drawing
 from lineworthy.report.panel_facts import CAUTIONS, PROPOSAL, facts, title
-from lineworthy.report.safe import visible
+from lineworthy.safe import visible
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document

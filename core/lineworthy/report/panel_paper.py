@@ -8,7 +8,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from lineworthy.report.safe import markup
+from lineworthy.safe import markup
 from lineworthy.shapes import Coords, Point
 
 LETTER = 0.53

@@ -12,7 +12,7 @@ from lineworthy.knowledge.wording import counted, mm
 from lineworthy.limits import ANSWERS
 from lineworthy.plans.panel_plan import PanelPlan
 from lineworthy.report.panel_facts import title
-from lineworthy.report.safe import visible
+from lineworthy.safe import visible
 from lineworthy.sheet import TIERS, Entry, built_in
 from lineworthy.tomlfile import quoted
 

@@ -10,7 +10,7 @@ from lineworthy.knowledge.wording import counted, listed, mm, sentence
 from lineworthy.limits import ANSWERS
 from lineworthy.plans.panel_plan import Against, Array, PanelPlan
 from lineworthy.report.panel_facts import CAUTIONS, PROPOSAL, facts, in_the_way, title, verdict
-from lineworthy.report.safe import visible
+from lineworthy.safe import visible
 
 AGAINST_SHOWN = 10
 """Reasons against other arrays that are told; the JSON file holds them all."""

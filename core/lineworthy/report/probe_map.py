@@ -16,8 +16,8 @@ from lineworthy.plans.probe_force import INCH_MM
 from lineworthy.plans.probe_plan import GROUND, RAIL, SENSE, Probe, ProbePlan, Uncovered
 from lineworthy.report.probe_facts import SIZES, VIEWS, cares, spot
 from lineworthy.report.probe_text import verdict
-from lineworthy.report.safe import markup
 from lineworthy.report.svg import Frame, painted
+from lineworthy.safe import markup
 from lineworthy.shapes import Point
 
 RADII_MM = {100: 0.85, 75: 0.64, 50: 0.43, None: 0.3}

@@ -15,7 +15,7 @@ from lineworthy.plans.probe_force import MODULUS_MPA, STRAIN_BUDGET
 from lineworthy.plans.probe_plan import Load, Probe, ProbePlan, Uncovered
 from lineworthy.report.json import number
 from lineworthy.report.probe_facts import FRAME, cares, part_and_pad, place, why
-from lineworthy.report.safe import cell
+from lineworthy.safe import cell
 from lineworthy.shapes import Point
 
 FORMAT = "lineworthy-probe-plan"

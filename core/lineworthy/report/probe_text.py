@@ -13,7 +13,7 @@ from lineworthy.knowledge.wording import counted, listed
 from lineworthy.plans.probe_force import STRAIN_BUDGET
 from lineworthy.plans.probe_plan import GROUND, SENSE, ProbePlan
 from lineworthy.report.probe_facts import FRAME, SIZES, spot, why
-from lineworthy.report.safe import visible
+from lineworthy.safe import visible
 
 MISSES_SHOWN = 12
 """Nets that test needs named one by one; the rest is counted. The JSON file holds them all."""

@@ -19,8 +19,8 @@ from lineworthy.finding import Consequence, Finding, Place
 from lineworthy.model import Board
 from lineworthy.registry import SECTIONS, Check
 from lineworthy.report.facts import Numbered, accepted_by, check_help, limit_origin, numbered, question, where
-from lineworthy.report.safe import visible
 from lineworthy.review import Review
+from lineworthy.safe import visible
 
 VERSION = "2.1.0"
 SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"

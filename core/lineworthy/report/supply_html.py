@@ -12,9 +12,9 @@ from lineworthy.plans.supply import SupplyRun
 from lineworthy.plans.supply_line import SupplyLine, weeks
 from lineworthy.report.cautions import REVIEW_AID
 from lineworthy.report.html import page
-from lineworthy.report.safe import markup
 from lineworthy.report.supply_facts import mood, policies, purchases, summary
 from lineworthy.report.supply_sections import cost, due, named, picture, risk_table, stock, table_head, tight
+from lineworthy.safe import markup
 
 ESTIMATE = (
     "Stock, prices and lead times are what the offers file says on its dates; nobody has been asked and nothing is "

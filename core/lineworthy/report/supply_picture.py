@@ -13,8 +13,8 @@ from datetime import date, timedelta
 from lineworthy.knowledge.wording import counted
 from lineworthy.plans.supply import SupplyRun
 from lineworthy.plans.supply_line import SupplyLine, weeks
-from lineworthy.report.safe import markup
 from lineworthy.report.supply_facts import mood
+from lineworthy.safe import markup
 
 MOST_ROWS = 45
 """More parts than this are not drawn one by one."""

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 
 from lineworthy.plans.supply import SupplyRun
 from lineworthy.plans.supply_line import SupplyLine
-from lineworthy.report.safe import markup
 from lineworthy.report.supply_facts import money, mood, risks
 from lineworthy.report.supply_picture import draw
+from lineworthy.safe import markup
 
 
 def picture(run: SupplyRun) -> Iterator[str]:

@@ -13,8 +13,8 @@ from lineworthy.plans.buying import Buy
 from lineworthy.plans.supply import SupplyRun
 from lineworthy.plans.supply_line import SupplyLine
 from lineworthy.report.cautions import REVIEW_AID
-from lineworthy.report.safe import cell
 from lineworthy.report.supply_facts import purchases, risks
+from lineworthy.safe import cell
 
 FORMAT = "lineworthy-supply"
 VERSION = 1

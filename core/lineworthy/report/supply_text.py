@@ -8,8 +8,8 @@ from collections.abc import Iterator
 
 from lineworthy.plans.supply import SupplyRun
 from lineworthy.plans.supply_line import SupplyLine
-from lineworthy.report.safe import visible
 from lineworthy.report.supply_facts import purchases, risks, summary
+from lineworthy.safe import visible
 
 RISKY_SHOWN = 30
 """Parts at risk named one by one; the files hold all."""

@@ -12,7 +12,7 @@ from lineworthy.finding import Finding
 from lineworthy.model import Side
 from lineworthy.picture import Bounds, Coat, Picture, Role, Words
 from lineworthy.report.pins import ROOM, Pin, place_pins
-from lineworthy.report.safe import markup
+from lineworthy.safe import markup
 from lineworthy.shapes import Coords, Point
 
 UNITS_PER_MM = 100

@@ -26,8 +26,8 @@ from lineworthy.report.facts import (
     where,
     with_unit,
 )
-from lineworthy.report.safe import visible
 from lineworthy.review import Review
+from lineworthy.safe import visible
 
 PLACES_SHOWN = 3
 """Places named per finding; the rest is counted. The HTML and JSON reports hold them all."""

@@ -20,8 +20,8 @@ from lineworthy.files import write_atomic
 from lineworthy.finding import Consequence
 from lineworthy.report import FORMATS
 from lineworthy.report.facts import Numbered
-from lineworthy.report.safe import visible
 from lineworthy.review import Review
+from lineworthy.safe import visible
 from lineworthy.sheet import TIERS
 from lineworthy_kicad.dialog import shown as show
 from lineworthy_kicad.dialog.contract import ConcessionForm, InsertForm, ReportForm, View

@@ -18,8 +18,8 @@ from lineworthy.knowledge.wording import sentence
 from lineworthy.model import Board, Side
 from lineworthy.picture import Picture, draw, pinned
 from lineworthy.report.facts import area_title, numbered
-from lineworthy.report.safe import visible
 from lineworthy.review import Review, reconsider, review
+from lineworthy.safe import visible
 from lineworthy.sheet import Sheet
 from lineworthy_kicad.dialog.worker import Tell
 from lineworthy_kicad.hosts.host import DocumentText

@@ -28,8 +28,8 @@ from lineworthy.report.facts import (
     with_unit,
 )
 from lineworthy.report.pins import place_pins
-from lineworthy.report.safe import visible
 from lineworthy.review import Review
+from lineworthy.safe import visible
 from lineworthy.shapes import Point
 from lineworthy_kicad.dialog.contract import (
     AreaCount,

@@ -12,7 +12,7 @@ import wx
 import wx.html
 
 from lineworthy.model import Side
-from lineworthy.report.safe import visible
+from lineworthy.safe import visible
 from lineworthy_kicad.dialog import forms
 from lineworthy_kicad.dialog.canvas import ZOOM_STEP, MapCanvas
 from lineworthy_kicad.dialog.colours import palette, system

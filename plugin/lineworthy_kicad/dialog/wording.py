@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 from lineworthy.amend import Amendment
 from lineworthy.errors import LineworthyError
-from lineworthy.report.safe import visible
+from lineworthy.safe import visible
 from lineworthy_kicad.hosts.host import HostError
 
 
