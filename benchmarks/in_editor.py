@@ -4,8 +4,8 @@
 The editor runs on a screen of its own with the plug-in installed from its archive. A click is a click of the mouse on
 the toolbar button. It has been answered when the dialog has written the report of the review it shows; Cancel has been
 answered when the bar is gone. Starts that a person waits for are in the time: beside the editor that of an interpreter
-and its libraries with every click, inside it that of the libraries with the first one, which compiles them, too. Goals are
-held against an editor that has little to draw: without a graphics card it draws on the cores the review runs on.
+and its libraries with every click, inside it that of the libraries with the first one, which compiles them, too. Goals
+are held against an editor that has little to draw: without a graphics card it draws on the cores the review runs on.
 """
 
 from __future__ import annotations
@@ -71,7 +71,7 @@ def seconds_to_findings(dialog: Dialog) -> float:
 
 
 def look_closer(session: EditorSession) -> None:
-    """Zooms in until the editor has little to draw: all of the largest board takes it a second without a graphics card."""
+    """Zooms in until the editor has little to draw: without a graphics card all of the largest board takes a second."""
     session.point(*CANVAS_PLACE)
     session.press(4, repeat=ZOOM_STEPS)
     session.settled(session.folder / "closer.png", 3.0)
