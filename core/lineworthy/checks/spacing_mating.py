@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import shapely
 
 from lineworthy.finding import Consequence, Place
@@ -49,12 +50,14 @@ def plug_way_blocked(board: Board, bodies: Bodies, sheet: Sheet) -> Answers:
     limits = sheet.spacing
     for side in Side:
         here = bodies.on(side)
+        tree = shapely.STRtree([standing(body) for body in here])
         for body in here:
             way = mating(body)
             if way is None:
                 continue
             setback = _board_before(board, way, limits.plug_room_mm)
-            before = [other for other in here if _blocks(other, body, way, limits.plug_room_mm)]
+            plug = way.room(limits.plug_room_mm)
+            before = [here[n] for n in np.sort(tree.query(plug)) if _blocks(here[n], body, plug)]
             if before:
                 before.sort(key=lambda other: (round(_gap(way, other), 3), other.order))
                 gap = _gap(way, before[0])
@@ -91,13 +94,13 @@ def _gap(way: Mating, other: Body) -> float:
     return float(shapely.LineString(way.face).distance(standing(other)))
 
 
-def _blocks(other: Body, connector: Body, way: Mating, room: float) -> bool:
+def _blocks(other: Body, connector: Body, plug: shapely.Polygon) -> bool:
     """Whether a part stands in the way of a plug, tall enough to be met."""
     if other.part is connector.part or other.kind in (Kind.LEADS, Kind.COVER):
         return False
     least = LOW_MM if connector.height is None else LOW_RATIO * connector.height
     high = other.facts.family in TALL_WHEN_UNKNOWN if other.height is None else exceeds(other.height, least)
-    return high and standing(other).intersection(way.room(room)).area > TOUCH_MM2
+    return high and standing(other).intersection(plug).area > TOUCH_MM2
 
 
 def _board_before(board: Board, way: Mating, room: float) -> float:

@@ -109,6 +109,8 @@ class Legible:
         self._openings: dict[Layer, _Named] = {}
         self._bodies: dict[Side, tuple[list[Part], shapely.STRtree]] = {}
         self._inks: dict[Marking, Area] = {}
+        self._drawn: dict[Layer, tuple[list[Area], shapely.STRtree]] = {}
+        self._lettered: dict[Layer, tuple[list[Marking], shapely.STRtree]] = {}
 
     def ink(self, marking: Marking) -> Area:
         """Where the letters of a marking are, as `ink` has it."""
@@ -154,8 +156,8 @@ class Legible:
         if marking.layer.kind is not LayerKind.LEGEND or marking.knockout:
             return 0.0
         letters = self.ink(marking)
-        drawn = [g.shape for g in self._board.graphics if g.layer == marking.layer]
-        inked = [shape.intersection(letters) for shape in drawn if shape.intersects(letters)]
+        drawn, tree = self._legend(marking.layer)
+        inked = [drawn[n].intersection(letters) for n in np.sort(tree.query(letters, predicate="intersects"))]
         return float(shapely.union_all(inked).area / letters.area) if inked else 0.0
 
     def lettered(self, marking: Marking) -> tuple[float, tuple[str, ...]]:
@@ -163,10 +165,25 @@ class Legible:
         letters, said = self.ink(marking), plain(marking.text)
         if letters.is_empty or marking.knockout:
             return 0.0, ()
-        others = [m for m in self._board.shown_markings if m.layer == marking.layer and plain(m.text) not in ("", said)]
+        texts, tree = self._texts(marking.layer)
+        others = [texts[n] for n in np.sort(tree.query(letters)) if plain(texts[n].text) not in ("", said)]
         over = [(m, shape) for m in others if (shape := self.ink(m).intersection(letters)).area > 0.0]
         share = float(shapely.union_all([shape for _, shape in over]).area / letters.area) if over else 0.0
         return share, tuple(sorted({plain(m.text) for m, _ in over}))
+
+    def _legend(self, layer: Layer) -> tuple[list[Area], shapely.STRtree]:
+        """What is drawn on a layer."""
+        if layer not in self._drawn:
+            shapes = [g.shape for g in self._board.graphics if g.layer == layer]
+            self._drawn[layer] = shapes, shapely.STRtree(shapes)
+        return self._drawn[layer]
+
+    def _texts(self, layer: Layer) -> tuple[list[Marking], shapely.STRtree]:
+        """What is lettered on a layer."""
+        if layer not in self._lettered:
+            texts = [m for m in self._board.shown_markings if m.layer == layer]
+            self._lettered[layer] = texts, shapely.STRtree([self.ink(m) for m in texts])
+        return self._lettered[layer]
 
     def _placed_on(self, side: Side) -> tuple[list[Part], shapely.STRtree]:
         if side not in self._bodies:
