@@ -214,7 +214,9 @@ def _concluded(
     run: _Run, inputs: Inputs, asked: Sequence[Check], checks: Sequence[Check], progress: Optional[Progress]
 ) -> Review:
     """Takes the concessions into account, asks the checks that are about them, and sorts."""
-    supply = _supply(inputs) if any(item.id.startswith("supply/") for item in asked) else None
+    crashed = {crash.check for crash in run.crashed}
+    # one that could not be made has crashed every check that asks for it, and must not take the rest with it
+    supply = inputs.supply if any("supply" in item.inputs and item.id not in crashed for item in asked) else None
     accepted, today, revision = inputs.beside.concessions, inputs.today, inputs.printed.stated_revision
     late = _late(asked)
     # what was accepted of the checks still to come is not known to be unused yet
@@ -241,14 +243,6 @@ def _concluded(
         supply=supply,
         seconds=run.seconds,
     )
-
-
-def _supply(inputs: Inputs) -> Optional[SupplyRun]:
-    """The supply run, None as well where it cannot be made for a fault of ours: the checks on it have told of that."""
-    try:
-        return inputs.supply
-    except Exception:
-        return None
 
 
 _MATCHED = "matched"
