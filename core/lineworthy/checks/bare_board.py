@@ -19,7 +19,8 @@ from lineworthy.knowledge.gaps import Layer
 from lineworthy.knowledge.naming import quoted
 from lineworthy.knowledge.packages import Family, Packages
 from lineworthy.knowledge.panelsigns import panel_signs
-from lineworthy.knowledge.wording import counted, listed, mm, natural
+from lineworthy.knowledge.routing import land_order
+from lineworthy.knowledge.wording import counted, listed, mm, natural, pad_name
 from lineworthy.model import Board, LayerKind, OutlineFault, Pad, PadRole, PadShape, Part
 from lineworthy.registry import Answers, ItemOrPad, check
 from lineworthy.shapes import Point
@@ -197,14 +198,11 @@ def _lost(board: Board, packages: Packages) -> list[tuple[Part, Pad]]:
         and (part.in_parts_list or part.in_placement)
         and packages.of(part).family is not Family.MECHANICAL
     ]
-    lost.sort(key=lambda one: (natural(one[0].reference), natural(one[1].number), one[0].uid, one[1].uid))
+    lost.sort(key=land_order)
     return lost if lost and _holds_copper(board) and not any(panel_signs(board)) else []
 
 
 def _unsolderable(lost: Sequence[tuple[Part, Pad]]) -> Finding:
-    lost = sorted(
-        lost, key=lambda land: (natural(land[0].reference), natural(land[1].number), land[0].uid, land[1].uid)
-    )
     parts = {part.uid: part for part, _ in lost}
     counts = Counter(part.uid for part, _ in lost)
     told = [
@@ -216,9 +214,7 @@ def _unsolderable(lost: Sequence[tuple[Part, Pad]]) -> Finding:
         Consequence.HOLD,
         f"{'; '.join(told[:NAMED])}{more} off the board, where nothing can be soldered",
         items=list(parts.values()),
-        places=[
-            Place(pad.at, part.side, f"{part.reference} pad {pad.number}".removesuffix(" pad ")) for part, pad in lost
-        ],
+        places=[Place(pad.at, part.side, pad_name(part.reference, pad.number)) for part, pad in lost],
         detail="lands off",
     )
 
@@ -250,8 +246,7 @@ def _nearest(ones: Sequence[Near]) -> Near:
 
 
 def _pad_order(one: Near) -> tuple[object, ...]:
-    part, pad = one.land
-    return natural(part.reference), natural(pad.number), part.uid, pad.uid
+    return land_order(one.land)
 
 
 def _pads_named(ones: Sequence[Near]) -> str:
@@ -315,7 +310,7 @@ def _about(gap: float) -> str:
 def _label(piece: Piece) -> str:
     if isinstance(piece.item, tuple):
         part, pad = piece.item
-        return f"{part.reference} pad {pad.number}".removesuffix(" pad ")
+        return pad_name(part.reference, pad.number)
     return f"{piece.kind} {piece.net or 'without net'} on {piece.layer}"
 
 
@@ -408,7 +403,7 @@ def _pad_rings(board: Board, sheet: Sheet) -> Iterator[Ring]:
         inmost, first = min((_depth_on(layer, part, pad, way), n) for n, layer in enumerate(layers))
         width = inmost - hole.diameter / 2
         if falls_short(width, needs[n]) and (id(pad) not in worst or width < worst[id(pad)].width):
-            label = f"{part.reference} pad {pad.number}".removesuffix(" pad ")
+            label = pad_name(part.reference, pad.number)
             drill = " x ".join(mm(side) for side in sorted(set(hole.size)))
             layer = layers[first]
             form = f"{_land(pad, layer)} with {drill} mm hole"
@@ -464,8 +459,7 @@ def _ring_finding(board: Board, rings: Sequence[Ring], sheet: Sheet) -> Finding:
 
 def _ring_order(ring: Ring) -> tuple[object, ...]:
     if isinstance(ring.item, tuple):
-        part, pad = ring.item
-        return natural(part.reference), natural(pad.number), part.uid, pad.uid
+        return land_order(ring.item)
     return natural(ring.label), getattr(ring.item, "uid", "")
 
 

@@ -13,7 +13,7 @@ from shapely import Polygon
 from lineworthy.finding import Consequence, Finding, Place, centre
 from lineworthy.geometry import exceeds, falls_short, true_sizes, width_and_length
 from lineworthy.knowledge.looks import is_round, span
-from lineworthy.knowledge.wording import counted, listed, mm, natural
+from lineworthy.knowledge.wording import counted, listed, mm, natural, pad_name
 from lineworthy.model import Board, Pad, Part, Side
 from lineworthy.registry import Answers, check
 from lineworthy.shapes import Point
@@ -128,10 +128,7 @@ def _finding(group: list[Opening], sheet: Sheet) -> Finding:
         Consequence.QUERY,
         f"{subject}: {kind} ratio {worst.ratio:.2f}{grade}; {need}",
         items=[(opening.part, opening.pad) for opening in group],
-        places=[
-            Place(centre(o.shape), o.side, f"{o.part.reference} pad {o.pad.number}".removesuffix(" pad "))
-            for o in group
-        ],
+        places=[Place(centre(o.shape), o.side, pad_name(o.part.reference, o.pad.number)) for o in group],
         measured=worst.ratio,
         limit=limit,
         unit="",

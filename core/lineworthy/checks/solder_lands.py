@@ -14,7 +14,7 @@ from lineworthy.knowledge.leadholes import is_soldered_lead
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.mask import Mask
 from lineworthy.knowledge.packages import Family, Packages
-from lineworthy.knowledge.wording import counted, listed, natural
+from lineworthy.knowledge.wording import counted, listed, natural, pad_name
 from lineworthy.model import Board, Mount, Pad, PadKind, PadRole, Part, Side
 from lineworthy.registry import Answers, Check, check
 
@@ -286,7 +286,7 @@ def _places(lands: Sequence[Land]) -> list[Place]:
 
 
 def _label(part: Part, pad: Pad) -> str:
-    return f"{part.reference} pad {pad.number}".removesuffix(" pad ")
+    return pad_name(part.reference, pad.number)
 
 
 def _pins(lands: Sequence[Land]) -> str:

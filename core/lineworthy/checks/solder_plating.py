@@ -7,8 +7,8 @@ from lineworthy.finding import Consequence, Place
 from lineworthy.knowledge.leadholes import NO_LEAD, is_soldered_lead, parting
 from lineworthy.knowledge.marks import Marks
 from lineworthy.knowledge.packages import Family, Packages
-from lineworthy.knowledge.routing import Land
-from lineworthy.knowledge.wording import counted, listed, natural
+from lineworthy.knowledge.routing import Land, land_order
+from lineworthy.knowledge.wording import counted, listed, pad_name
 from lineworthy.model import Board, Pad, PadKind, Part, Side
 from lineworthy.registry import Answers, Check, check
 
@@ -48,7 +48,7 @@ def lead_hole_unplated(board: Board, packages: Packages, marks: Marks) -> Answer
         elif plated and {board.top_copper, board.bottom_copper} <= set(pad.copper):
             groups.setdefault((Consequence.QUERY, _AS_OTHERS), []).append((part, pad))
     for (kind, why), lands in sorted(groups.items(), key=lambda item: (item[0][0].rank, item[0][1])):
-        lands.sort(key=_order)
+        lands.sort(key=land_order)
         what = "The hole of a lead is" if len(lands) == 1 else f"{len(lands)} holes of leads are"
         yield lead_hole_unplated.finding(
             kind,
@@ -95,7 +95,7 @@ def lead_without_land(board: Board, packages: Packages, marks: Marks) -> Answers
             found[far] += [(part, pad) for pad in facts.leads if _lacks_land(board, pad, far, marks)]
     for far, lands in found.items():
         if lands:
-            lands.sort(key=_order)
+            lands.sort(key=land_order)
             has, are = ("has", "it is") if len(lands) == 1 else ("have", "they are")
             yield lead_without_land.finding(
                 Consequence.QUERY,
@@ -112,14 +112,9 @@ def _lacks_land(board: Board, pad: Pad, far: Side, marks: Marks) -> bool:
     return is_lead and board.copper_on(far) not in pad.copper
 
 
-def _order(land: Land) -> tuple[object, ...]:
-    part, pad = land
-    return (natural(part.reference), natural(pad.number), part.uid, pad.uid)
-
-
 def _label(land: Land) -> str:
     part, pad = land
-    return f"{part.reference} pad {pad.number}".removesuffix(" pad ")
+    return pad_name(part.reference, pad.number)
 
 
 CHECKS: tuple[Check, ...] = (lead_hole_unplated, lead_without_land)

@@ -12,7 +12,7 @@ from lineworthy.geometry import exceeds
 from lineworthy.knowledge.packages import Family, Packages
 from lineworthy.knowledge.reliefs import Contact, Reliefs
 from lineworthy.knowledge.reliefs import Place as Spot
-from lineworthy.knowledge.wording import counted, listed, mm, natural
+from lineworthy.knowledge.wording import counted, listed, mm, natural, pad_name
 from lineworthy.model import Board, Pad, PadRole, Part
 from lineworthy.registry import Answers, Check, check
 from lineworthy.sheet import Sheet
@@ -180,7 +180,7 @@ def _places(leads: Sequence[_Lead]) -> list[Place]:
 
 
 def _label(lead: _Lead) -> str:
-    return f"{lead.part.reference} pad {lead.pad.number}".removesuffix(" pad ")
+    return pad_name(lead.part.reference, lead.pad.number)
 
 
 CHECKS: tuple[Check, ...] = (no_thermal_relief, relief_webs_too_wide)

@@ -15,8 +15,9 @@ from lineworthy.finding import Consequence, Place, centre, places_of
 from lineworthy.geometry import TOL_MM
 from lineworthy.knowledge.joints import SHARE
 from lineworthy.knowledge.packages import Family, Packages
+from lineworthy.knowledge.routing import land_order
 from lineworthy.knowledge.stencil import Hole, Stencil, Web, net_of, part_of
-from lineworthy.knowledge.wording import counted, listed, mm, natural
+from lineworthy.knowledge.wording import counted, listed, mm, natural, pad_name
 from lineworthy.model import Board, Pad, Part, Side
 from lineworthy.registry import Answers, Check, check
 from lineworthy.sheet import Sheet
@@ -52,7 +53,7 @@ def paste_runs_together(board: Board, packages: Packages, stencil: Stencil) -> A
                 kinds = sorted({part.package or part.reference for part, _ in lands}, key=natural)
                 groups[(side.value, *kinds)].append((hole, lands))
     for key, found in sorted(groups.items()):
-        lands = sorted({land: None for _, own in found for land in own}, key=_order)
+        lands = sorted({land: None for _, own in found for land in own}, key=land_order)
         yield paste_runs_together.finding(
             Consequence.QUERY,
             f"{counted(len(found), 'stencil opening')} over lands of different nets: {_told(lands)}",
@@ -133,7 +134,9 @@ def stencil_web_thin(board: Board, sheet: Sheet, stencil: Stencil) -> Answers:
             apart = web.one.nets.isdisjoint(web.other.nets)
             groups[Consequence.QUERY if apart else Consequence.NOTE, side, _kinds(board, web)].append(web)
     for (kind, side, kinds), webs in sorted(groups.items(), key=lambda item: (item[0][0].rank, item[0][1].value)):
-        lands = sorted({land: None for web in webs for hole in (web.one, web.other) for land in hole.lands}, key=_order)
+        lands = sorted(
+            {land: None for web in webs for hole in (web.one, web.other) for land in hole.lands}, key=land_order
+        )
         between = "openings of different nets" if kind is Consequence.QUERY else "openings of one net"
         width = mm(webs[0].width) if len(webs) == 1 else f"down to {mm(webs[0].width)}"
         where = _told(lands) if lands else "drawn on the board"
@@ -167,12 +170,7 @@ def _told(lands: Sequence[tuple[Part, Pad]]) -> str:
 
 
 def _pads(lands: Iterable[tuple[Part, Pad]]) -> str:
-    return listed(f"{part.reference} pad {pad.number}".removesuffix(" pad ") for part, pad in lands)
-
-
-def _order(land: tuple[Part, Pad]) -> tuple[object, ...]:
-    part, pad = land
-    return natural(part.reference), natural(pad.number), part.uid, pad.uid
+    return listed(pad_name(part.reference, pad.number) for part, pad in lands)
 
 
 def _shape(hole: Hole) -> BaseGeometry:
@@ -202,7 +200,7 @@ def print_beyond_land(board: Board, sheet: Sheet, packages: Packages, stencil: S
     ]
     if not found:
         return
-    lands = sorted({land: None for _, hole in found for land in hole.lands}, key=_order)
+    lands = sorted({land: None for _, hole in found for land in hole.lands}, key=land_order)
     most = max(missed for missed, _ in found)
     reach = "reaches" if len(found) == 1 else "reach"
     yield print_beyond_land.finding(

@@ -12,7 +12,7 @@ from lineworthy.knowledge.copper import spanned
 from lineworthy.knowledge.drains import Drain, Kind, by_land, drains, kinds, solder_volume
 from lineworthy.knowledge.joints import Joints, Land
 from lineworthy.knowledge.packages import Packages
-from lineworthy.knowledge.wording import counted, listed, mm, natural
+from lineworthy.knowledge.wording import counted, listed, mm, natural, pad_name
 from lineworthy.model import Board, Side, Via
 from lineworthy.registry import Answers, Check, ItemOrPad, check
 from lineworthy.sheet import Sheet
@@ -192,7 +192,7 @@ def _parts(holes: Sequence[Drain]) -> str:
 
 
 def _label(land: Land) -> str:
-    return f"{land.part.reference} pad {land.number}".removesuffix(" pad ")
+    return pad_name(land.part.reference, land.number)
 
 
 @check("solder/via-half-closed")

@@ -17,7 +17,7 @@ from lineworthy.knowledge.bodies import Bodies, Body, Kind
 from lineworthy.knowledge.closeness import Closeness, stands_over
 from lineworthy.knowledge.netfacts import matches
 from lineworthy.knowledge.packages import Family, Terminals
-from lineworthy.knowledge.wording import counted, listed, mm
+from lineworthy.knowledge.wording import counted, listed, mm, pad_name
 from lineworthy.limits import SpacingLimits
 from lineworthy.model import Board, Pad, PadRole, Side
 from lineworthy.project import Project
@@ -99,7 +99,7 @@ def joint_out_of_reach(board: Board, bodies: Bodies, sheet: Sheet) -> Answers:
             f" {mm(sheet.spacing.iron_min_mm)} mm needed",
             items=parts,
             places=[
-                Place(joint.middle, side, f"{joint.body.part.reference} pad {joint.pad.number}".removesuffix(" pad "))
+                Place(joint.middle, side, pad_name(joint.body.part.reference, joint.pad.number))
                 for joint, _ in blocked[:SHOWN]
             ],
             measured=len(blocked),

@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from lineworthy.geometry import TOL_MM, Floats, Indices, objects, spine
 from lineworthy.knowledge.copper import spanned
 from lineworthy.knowledge.gaps import WIDE_MM, Layer, Owner, part_uid_of
+from lineworthy.knowledge.wording import pad_name
 from lineworthy.model import Board, CopperArea, Pad, PadKind, Part, Via
 from lineworthy.shapes import ARC_TOL_MM, Point
 
@@ -86,7 +87,7 @@ class Bore(NamedTuple):
         """What to call it in a list of places."""
         if isinstance(self.item, tuple):
             part, pad = self.item
-            return f"{part.reference} pad {pad.number}".removesuffix(" pad ") or "hole"
+            return pad_name(part.reference, pad.number) or "hole"
         return f"via {self.net}".strip()
 
 

@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from lineworthy.geometry import TOL_MM, Floats, Indices, first_points, objects
 from lineworthy.knowledge.copper import CHUNK, landed
-from lineworthy.knowledge.wording import natural
+from lineworthy.knowledge.wording import natural, pad_name
 from lineworthy.model import TRACK_TOL_MM, Board, CopperArea, Filled, Graphic, LayerKind, Pad, Part, Track, Via
 from lineworthy.shapes import Point
 
@@ -169,7 +169,7 @@ def called(owner: Owner) -> str:
     """What to call some copper in a list of places."""
     if isinstance(owner, tuple):
         part, pad = owner
-        return f"{part.reference} pad {pad.number}".removesuffix(" pad ")
+        return pad_name(part.reference, pad.number)
     return f"{kind_of(owner)} {owner.net or 'without net'}"
 
 

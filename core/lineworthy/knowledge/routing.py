@@ -225,3 +225,9 @@ def _apart(net: Indices, root: Indices) -> Flags:
 
 def _by_name(land: Land) -> tuple[object, ...]:
     return (natural(land[0].reference), land[0].uid, natural(land[1].number), land[1].uid)
+
+
+def land_order(land: Land) -> tuple[object, ...]:
+    """Natural order of parts and their pads."""
+    part, pad = land
+    return natural(part.reference), natural(pad.number), part.uid, pad.uid

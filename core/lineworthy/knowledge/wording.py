@@ -42,3 +42,8 @@ def mm(value: float) -> str:
 def sentence(text: str) -> str:
     """With a capital letter at the beginning, the rest as it is."""
     return text[:1].upper() + text[1:]
+
+
+def pad_name(reference: str, number: str) -> str:
+    """What a pad is called in a list of places: ``R1 pad 2``, or the part alone where the pad has no number."""
+    return f"{reference} pad {number}" if number else reference
